@@ -1,0 +1,1 @@
+"""moldcare: keeps injection molds from stopping production."""

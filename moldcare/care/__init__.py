@@ -1,0 +1,1 @@
+"""Care rules, completions and standings."""

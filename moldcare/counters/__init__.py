@@ -1,0 +1,1 @@
+"""Counters, readings, and the counts that follow."""

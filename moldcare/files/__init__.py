@@ -1,0 +1,1 @@
+"""Photos and documents by the hash of their bytes."""

@@ -1,0 +1,1 @@
+"""What makes every write happen once."""

@@ -1,0 +1,1 @@
+"""Chains of entries and their seals."""

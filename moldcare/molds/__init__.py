@@ -1,0 +1,1 @@
+"""Molds, what they are made of and where they are."""

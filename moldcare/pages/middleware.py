@@ -1,0 +1,52 @@
+"""What every answer carries, and the plant's zone and the person's language around every page."""
+
+import zoneinfo
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone, translation
+
+from moldcare.plant.queries import the_plant
+
+CONTENT_POLICY = (
+    "default-src 'self'; img-src 'self' data: blob:; object-src 'none'; base-uri 'none'; "
+    "form-action 'self'; frame-ancestors 'none'"
+)
+
+Responder = Callable[[HttpRequest], HttpResponse]
+
+
+class ContentPolicyMiddleware:
+    """Sends the strict content policy with every answer, and keeps pages of people out of caches."""
+
+    def __init__(self, get_response: Responder) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Answer with the policy's headers set."""
+        response = self.get_response(request)
+        response.headers.setdefault("Content-Security-Policy", CONTENT_POLICY)
+        response.headers.setdefault(
+            "Permissions-Policy", "camera=(self), geolocation=(), microphone=()"
+        )
+        if getattr(request, "user", None) is not None and request.user.is_authenticated:
+            # back after signing off must not show the last person's page
+            response.headers.setdefault("Cache-Control", "no-store")
+        return response
+
+
+class PlantMiddleware:
+    """Activates the plant's zone, and the person's own language where one is chosen."""
+
+    def __init__(self, get_response: Responder) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Answer in the plant's zone and the person's language."""
+        plant = the_plant()
+        language = getattr(request.user, "language", "") or ""
+        with timezone.override(zoneinfo.ZoneInfo(plant.zone)):
+            if language:
+                with translation.override(language):
+                    return self.get_response(request)
+            return self.get_response(request)

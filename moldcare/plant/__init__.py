@@ -1,0 +1,1 @@
+"""The plant, its shifts and spots, and its people."""

@@ -1,0 +1,282 @@
+"""The plant, its shifts and spots, and its people."""
+
+from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
+from django.core.validators import MinValueValidator, RegexValidator
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from moldcare.facts import Fact, one_of
+
+
+class PlantPaper(models.TextChoices):
+    """Paper sizes."""
+
+    A4 = "A4", "A4"
+    LETTER = "Letter", "US Letter"
+
+
+class PlantUnits(models.TextChoices):
+    """Systems of units on screens and paper."""
+
+    METRIC = "metric", _("metric")
+    US = "us", _("US")
+
+
+class Plant(models.Model):
+    """The plant: one row, number 1. A group runs one database a plant."""
+
+    Paper = PlantPaper
+    Units = PlantUnits
+    name = models.CharField(_("name"), max_length=120)
+    zone = models.CharField(_("time zone"), max_length=60, default="Europe/Berlin")
+    currency = models.CharField(_("currency"), max_length=3, default="EUR")
+    language = models.CharField(_("language on paper"), max_length=5, default="en")
+    units = models.CharField(_("units"), max_length=10, choices=Units, default=Units.METRIC)
+    paper = models.CharField(_("paper"), max_length=10, choices=Paper, default=Paper.A4)
+    week_starts_on = models.PositiveSmallIntegerField(
+        _("week starts on"), default=0, choices=[(0, _("Monday")), (6, _("Sunday"))]
+    )
+    clock_error_s = models.PositiveIntegerField(_("allowed clock error in seconds"), default=300)
+    reading_age_shifts = models.PositiveSmallIntegerField(
+        _("shifts in a press after which a reading is old"),
+        default=3,
+        validators=[MinValueValidator(1)],
+    )
+    is_demo = models.BooleanField(default=False)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=models.Q(id=1), name="plant_plant_is_one"),
+            models.CheckConstraint(
+                condition=models.Q(reading_age_shifts__gte=1), name="plant_plant_reading_age"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ShiftPattern(Fact):
+    """A week's shifts, true from a date until the next pattern's."""
+
+    valid_from = models.DateField(unique=True)
+    written_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["valid_from"]
+
+    def __str__(self) -> str:
+        return f"shifts from {self.valid_from}"
+
+
+class ShiftSlot(Fact):
+    """One shift of a pattern: a weekday, a name, local wall times; it belongs to its first day."""
+
+    pattern = models.ForeignKey(ShiftPattern, models.PROTECT, related_name="slots")
+    weekday = models.PositiveSmallIntegerField()
+    name = models.CharField(max_length=40)
+    starts = models.TimeField()
+    ends = models.TimeField()
+
+    class Meta:
+        ordering = ["pattern", "weekday", "starts"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["pattern", "weekday", "starts"], name="plant_shiftslot_once"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(weekday__lte=6), name="plant_shiftslot_weekday"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.starts}-{self.ends}"
+
+
+class ShiftException(Fact):
+    """A day, or one shift of it, that is worked or not against the pattern; the newest row counts."""
+
+    on = models.DateField()
+    shift_name = models.CharField(max_length=40, blank=True)
+    is_worked = models.BooleanField()
+    reason = models.CharField(max_length=200)
+    written_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.on} {self.shift_name}: {'worked' if self.is_worked else 'not worked'}"
+
+
+class SpotKind(models.TextChoices):
+    """Kinds of places."""
+
+    PRESS = "press", _("press")
+    BENCH = "bench", _("bench")
+    RACK = "rack", _("rack")
+    AWAY = "away", _("away at")
+
+
+class Spot(models.Model):
+    """A place that a mold can be in."""
+
+    Kind = SpotKind
+    kind = models.CharField(_("kind"), max_length=10, choices=Kind)
+    number = models.CharField(_("number"), max_length=40)
+    name = models.CharField(_("name"), max_length=120, blank=True)
+    clamp_kn = models.PositiveIntegerField(_("clamp force in kN"), null=True, blank=True)
+    is_in_use = models.BooleanField(_("in use"), default=True)
+
+    class Meta:
+        ordering = ["kind", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["kind", "number"], name="plant_spot_once"),
+            one_of("kind", SpotKind),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.number}"
+
+
+class PersonManager(BaseUserManager["Person"]):
+    """Makes people who can sign in."""
+
+    def create_person(self, username: str, *, password: str | None, **fields: object) -> "Person":
+        """Make a person with a password, or with none that works."""
+        person = self.model(username=self.model.normalize_username(username), **fields)
+        person.set_password(password)
+        person.full_clean(exclude=["password"])
+        person.save()
+        return person
+
+
+class PersonRole(models.TextChoices):
+    """Who may do what."""
+
+    READER = "reader", _("reader")
+    TECHNICIAN = "technician", _("technician")
+    LEAD = "lead", _("lead")
+    MANAGER = "manager", _("manager")
+    FEED = "feed", _("feed")
+
+
+class Person(AbstractBaseUser):
+    """Somebody who signs in, or signs at a shared tablet with badge number and PIN."""
+
+    Role = PersonRole
+    username = models.CharField(
+        _("sign-in name"),
+        max_length=60,
+        unique=True,
+        validators=[RegexValidator(r"^[\w.@+-]+$", _("Use letters, digits and . @ + - _ only."))],
+    )
+    name = models.CharField(_("name"), max_length=120)
+    badge = models.CharField(_("badge number"), max_length=40, unique=True, null=True, blank=True)
+    pin_hash = models.CharField(max_length=200, blank=True)
+    role = models.CharField(_("role"), max_length=12, choices=Role, default=Role.READER)
+    language = models.CharField(_("language"), max_length=5, blank=True)
+    is_active = models.BooleanField(_("may sign in"), default=True)
+    is_wall = models.BooleanField(_("is a wall screen"), default=False)
+
+    objects = PersonManager()
+    USERNAME_FIELD = "username"
+    REQUIRED_FIELDS = ["name"]
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [one_of("role", PersonRole)]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def is_staff(self) -> bool:
+        """Managers may look at the tables."""
+        return self.role == self.Role.MANAGER
+
+    def has_perm(self, perm: str, obj: object = None) -> bool:
+        """Managers may view; nobody changes a table outside the acts."""
+        return self.is_staff and self.is_active and ".view_" in perm
+
+    def has_module_perms(self, app_label: str) -> bool:
+        """Managers may view every table."""
+        return self.is_staff and self.is_active
+
+
+class Qualification(Fact):
+    """Proof that a person may do a task, with its end date."""
+
+    person = models.ForeignKey(Person, models.PROTECT, related_name="qualifications")
+    subject = models.CharField(max_length=80)
+    evidence = models.CharField(max_length=200)
+    valid_from = models.DateField()
+    valid_to = models.DateField(null=True, blank=True)
+    is_withdrawn = models.BooleanField(default=False)
+    written_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(valid_to__isnull=True)
+                | models.Q(valid_to__gte=models.F("valid_from")),
+                name="plant_qualification_order",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person}: {self.subject}"
+
+
+class Training(Fact):
+    """Hours of training that a person had."""
+
+    person = models.ForeignKey(Person, models.PROTECT, related_name="trainings")
+    on = models.DateField()
+    hours = models.DecimalField(max_digits=6, decimal_places=2)
+    subject = models.CharField(max_length=120)
+    written_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(hours__gt=0), name="plant_training_hours_positive"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person}: {self.subject} on {self.on}"
+
+
+class RateKind(models.TextChoices):
+    """What a rate pays for."""
+
+    PRESS = "press", _("press hour")
+    CREW = "crew", _("crew hour")
+    REPAIR = "repair", _("toolroom hour")
+
+
+class Rate(Fact):
+    """What an hour costs, true from a date on; old months keep the rate they had."""
+
+    Kind = RateKind
+    kind = models.CharField(max_length=10, choices=Kind)
+    spot = models.ForeignKey(Spot, models.PROTECT, null=True, blank=True, related_name="rates")
+    valid_from = models.DateField()
+    amount = models.DecimalField(max_digits=12, decimal_places=2)
+    written_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["kind", "spot", "valid_from"], name="plant_rate_once"),
+            models.UniqueConstraint(
+                fields=["kind", "valid_from"],
+                condition=models.Q(spot__isnull=True),
+                name="plant_rate_general_once",
+            ),
+            models.CheckConstraint(condition=models.Q(amount__gte=0), name="plant_rate_positive"),
+            one_of("kind", RateKind),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.amount} from {self.valid_from}"

@@ -1,0 +1,1 @@
+"""Interruptions of runs."""

@@ -1,0 +1,183 @@
+"""Work orders, what was written down on their sheets, and what one shift passes to the next."""
+
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from moldcare.care.models import CareRule, Grade
+from moldcare.facts import Fact, one_of
+from moldcare.files.models import File
+from moldcare.logbook.models import Entry
+from moldcare.molds.models import Auxiliary, Mold
+from moldcare.plant.models import Person
+
+
+class OrderState(models.TextChoices):
+    """The states of an order; they follow from what happened to it."""
+
+    WRITTEN = "being_written", _("being written")
+    HANDED_OUT = "handed_out", _("handed out")
+    BEGUN = "begun", _("begun")
+    HELD_UP = "held_up", _("held up")
+    SIGNED = "signed", _("signed")
+    STRUCK_OUT = "struck_out", _("struck out")
+
+
+class Order(models.Model):
+    """A work order for one mold or auxiliary and one stay."""
+
+    State = OrderState
+    number = models.PositiveIntegerField(unique=True)
+    mold = models.ForeignKey(Mold, models.PROTECT, null=True, blank=True, related_name="orders")
+    auxiliary = models.ForeignKey(
+        Auxiliary, models.PROTECT, null=True, blank=True, related_name="orders"
+    )
+    planned_at = models.DateTimeField(_("planned for"), null=True, blank=True)
+    people = models.ManyToManyField(Person, blank=True, related_name="orders")
+    note = models.CharField(_("note"), max_length=400, blank=True)
+    written_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    written_at = models.DateTimeField()
+    handed_out_at = models.DateTimeField(null=True)
+    begun_at = models.DateTimeField(null=True)
+    held_up_by = models.CharField(_("held up by"), max_length=200, blank=True)
+    minutes = models.PositiveIntegerField(null=True)
+    signed_at = models.DateTimeField(null=True)
+    entry = models.ForeignKey(Entry, models.PROTECT, null=True, related_name="orders")
+    struck_out_at = models.DateTimeField(null=True)
+    struck_out_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["-number"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(mold__isnull=True, auxiliary__isnull=False)
+                | models.Q(mold__isnull=False, auxiliary__isnull=True),
+                name="work_order_mold_xor_auxiliary",
+            ),
+            models.UniqueConstraint(
+                fields=["mold"],
+                condition=models.Q(signed_at__isnull=True, struck_out_at__isnull=True),
+                name="work_order_one_unsigned_a_mold",
+                violation_error_message=_("This mold has an order that is not signed yet."),
+            ),
+            models.UniqueConstraint(
+                fields=["auxiliary"],
+                condition=models.Q(signed_at__isnull=True, struck_out_at__isnull=True),
+                name="work_order_one_unsigned_an_auxiliary",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(signed_at__isnull=True) | models.Q(struck_out_at__isnull=True),
+                name="work_order_signed_or_struck_out",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(signed_at__isnull=True, entry__isnull=True)
+                | models.Q(signed_at__isnull=False, entry__isnull=False),
+                name="work_order_signed_has_entry",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(struck_out_at__isnull=True) | ~models.Q(struck_out_reason=""),
+                name="work_order_struck_out_has_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"order {self.number}"
+
+    @property
+    def state(self) -> "Order.State":
+        """Return the state that follows from what happened to the order."""
+        if self.signed_at:
+            return self.State.SIGNED
+        if self.struck_out_at:
+            return self.State.STRUCK_OUT
+        if self.held_up_by:
+            return self.State.HELD_UP
+        if self.begun_at:
+            return self.State.BEGUN
+        if self.handed_out_at:
+            return self.State.HANDED_OUT
+        return self.State.WRITTEN
+
+
+class OrderTaskOutcome(models.TextChoices):
+    """What became of a task."""
+
+    OPEN = "", _("open")
+    DONE = "done", _("done")
+    LEFT = "left", _("left")
+    NOT_NEEDED = "not_needed", _("found not needed")
+
+
+class OrderTask(models.Model):
+    """One line of an order."""
+
+    Outcome = OrderTaskOutcome
+    order = models.ForeignKey(Order, models.CASCADE, related_name="tasks")
+    rule = models.ForeignKey(CareRule, models.PROTECT, related_name="order_tasks")
+    place = models.PositiveSmallIntegerField(default=0)
+    covered_by = models.ForeignKey(
+        "self", models.CASCADE, null=True, blank=True, related_name="covers"
+    )
+    is_ticked = models.BooleanField(default=True)
+    outcome = models.CharField(max_length=10, choices=Outcome, blank=True)
+    reason = models.CharField(max_length=200, blank=True)
+    grade = models.CharField(max_length=8, choices=Grade, blank=True)
+    is_brought_forward = models.BooleanField(default=False)
+    why = models.CharField(max_length=400, blank=True)
+
+    class Meta:
+        ordering = ["order", "place", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["order", "rule"], name="work_ordertask_once"),
+            models.CheckConstraint(
+                condition=~models.Q(outcome="left") | ~models.Q(reason=""),
+                name="work_ordertask_left_has_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.order}: {self.rule}"
+
+
+class StepValue(Fact):
+    """What a technician wrote down at a step; the newest row of a step counts."""
+
+    order = models.ForeignKey(Order, models.PROTECT, related_name="values")
+    task = models.ForeignKey(OrderTask, models.PROTECT, null=True, related_name="values")
+    step = models.PositiveSmallIntegerField()
+    text = models.CharField(max_length=400)
+    kind = models.CharField(max_length=8)
+    value = models.CharField(max_length=400, blank=True)
+    number = models.DecimalField(max_digits=18, decimal_places=6, null=True)
+    unit = models.CharField(max_length=20, blank=True)
+    is_within = models.BooleanField(null=True)
+    reason = models.CharField(max_length=200, blank=True)
+    is_undone = models.BooleanField(default=False)
+    photo = models.ForeignKey(File, models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+    person = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    written_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.order} step {self.step}: {self.value}"
+
+
+class Handover(Fact):
+    """What one shift passes to the next, signed on and off."""
+
+    at = models.DateTimeField()
+    shift_name = models.CharField(max_length=40)
+    note = models.TextField(blank=True)
+    facts = models.JSONField(default=dict)
+    given_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    taken_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+    entry = models.ForeignKey(Entry, models.PROTECT, related_name="+")
+    written_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["at"]
+
+    def __str__(self) -> str:
+        return f"handover {self.shift_name} {self.at}"
