@@ -7,3 +7,15 @@ class DomainError(Exception):
 
 class NotWritable(DomainError):
     """Something cannot be written into the logbook, or read back from it, as it stands."""
+
+
+class ShiftsContradict(DomainError):
+    """Shift patterns or exceptions cannot be worked as they stand."""
+
+
+class TermsContradict(DomainError):
+    """The limits of a care rule contradict each other or cannot be reached."""
+
+
+class CoversInCircle(DomainError):
+    """A care rule would cover itself, directly or through others."""
