@@ -7,13 +7,13 @@ import unicodedata
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from decimal import Decimal
-from typing import NoReturn
+from typing import NoReturn, TypeAlias
 
 import rfc8785
 
 from moldcare.core.errors import NotWritable
 
-type JsonValue = None | bool | int | str | list[JsonValue] | dict[str, JsonValue]
+JsonValue: TypeAlias = "bool | int | str | list[JsonValue] | dict[str, JsonValue] | None"
 
 # RFC 8785 builds on I-JSON (RFC 7493, section 2.2): beyond this, JSON readers lose digits.
 LARGEST_EXACT_INTEGER = 2**53 - 1
@@ -81,7 +81,7 @@ def instant_from_text(text: str) -> datetime:
 
 
 def normal_text(text: str) -> str:
-    """Bring a text to Unicode's composed form (NFC), once, before it is hashed.
+    r"""Bring a text to Unicode's composed form (NFC), once, before it is hashed.
 
     Parameters
     ----------
@@ -100,11 +100,13 @@ def normal_text(text: str) -> str:
 
     Examples
     --------
-    >>> normal_text("Mu\\u0308ller") == "M\\u00fcller"
+    >>> normal_text("Mu\u0308ller") == "M\u00fcller"
     True
     """
     if "\0" in text or any("\ud800" <= sign <= "\udfff" for sign in text):
-        raise NotWritable("The text holds a sign that cannot be stored (a zero byte or half a pair).")
+        raise NotWritable(
+            "The text holds a sign that cannot be stored (a zero byte or half a pair)."
+        )
     return unicodedata.normalize("NFC", text)
 
 
@@ -168,7 +170,7 @@ def normal_value(value: object, *, path: str) -> JsonValue:
 
 
 def canonical_bytes(value: JsonValue) -> bytes:
-    """Give the canonical JSON of a value by RFC 8785.
+    r"""Give the canonical JSON of a value by RFC 8785.
 
     Parameters
     ----------
@@ -187,7 +189,7 @@ def canonical_bytes(value: JsonValue) -> bytes:
 
     Examples
     --------
-    >>> canonical_bytes({"b": 1, "a": "\\u20ac"}).decode()
+    >>> canonical_bytes({"b": 1, "a": "\u20ac"}).decode()
     '{"a":"€","b":1}'
     """
     _refuse_floats(value)

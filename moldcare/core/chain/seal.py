@@ -138,9 +138,7 @@ def prepare_seal(seal: SealForm) -> PreparedSeal:
         "written_at": instant_text(seal.written_at),
     }
     canonical = canonical_bytes(value)
-    return PreparedSeal(
-        seal=spelled, canonical=canonical.decode(), hash=content_hash(canonical)
-    )
+    return PreparedSeal(seal=spelled, canonical=canonical.decode(), hash=content_hash(canonical))
 
 
 def seal_hash(seal: SealForm) -> str:

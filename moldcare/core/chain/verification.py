@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from moldcare.core.chain.canonical import JsonValue, canonical_bytes, content_hash, parsed
 from moldcare.core.chain.entry import ChainHead, EntryForm, form_1, genesis_hash
@@ -102,7 +102,7 @@ class StoredEntry:
     hash: str
 
 
-type FormOf = Callable[[StoredEntry], Mapping[str, JsonValue]]
+FormOf: TypeAlias = Callable[[StoredEntry], Mapping[str, JsonValue]]
 
 
 def stored_form_1(row: StoredEntry) -> dict[str, JsonValue]:
@@ -174,7 +174,8 @@ def verify_chain(
     Notes
     -----
     For each row: its number follows, its columns spell exactly the stored canonical text, the
-    SHA-256 of that text is the stored hash, and it names the hash before it. An entry of an unknown form has its bytes and links checked, and is then named.
+    SHA-256 of that text is the stored hash, and it names the hash before it. An entry of an
+    unknown form has its bytes and links checked, and is then named.
     """
     sealed: dict[int, list[str]] = {}
     for head in heads:
@@ -241,7 +242,9 @@ def _altered(row: StoredEntry, *, forms: Mapping[int, FormOf]) -> _Found | None:
     hashed = _read(row.canonical)
     form_of = forms.get(row.form) or forms.get(_form_number(hashed))
     if form_of is None:
-        return None if text_is_hashed else _Found("hash", Fault.CHANGED, content_hash(text), row.hash)
+        return (
+            None if text_is_hashed else _Found("hash", Fault.CHANGED, content_hash(text), row.hash)
+        )
     try:
         stored: JsonValue = dict(form_of(row))
         spelled = canonical_bytes(stored)
@@ -283,7 +286,9 @@ def _form_number(hashed: object) -> int:
     return form if isinstance(form, int) else 0
 
 
-def _differences(expected: object, found: object, *, path: str) -> Iterator[tuple[str, object, object]]:
+def _differences(
+    expected: object, found: object, *, path: str
+) -> Iterator[tuple[str, object, object]]:
     """Walk two values side by side; true is not 1 here, and null is not "not there"."""
     if isinstance(expected, dict) and isinstance(found, dict):
         for key in sorted(expected.keys() | found.keys()):
