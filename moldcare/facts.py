@@ -80,11 +80,11 @@ def _sqlite_statements(model: type[models.Model]) -> list[str]:
     """
     table = model._meta.db_table
     refuse = SQLITE_REFUSE.format(table=table)
-    keys: list[list[str]] = [[model._meta.pk.column]]
-    keys += [[f.column] for f in model._meta.local_fields if f.unique and not f.primary_key]
+    columns = {field.name: str(field.column) for field in model._meta.local_fields}
+    keys = [[columns[field.name]] for field in model._meta.local_fields if field.unique]
     for constraint in model._meta.constraints:
         if isinstance(constraint, models.UniqueConstraint) and constraint.condition is None:
-            keys.append([model._meta.get_field(name).column for name in constraint.fields])
+            keys.append([columns[name] for name in constraint.fields])
     same = " OR ".join(
         f'EXISTS(SELECT 1 FROM "{table}" WHERE '
         + " AND ".join(f'"{column}" = NEW."{column}"' for column in key)
@@ -123,10 +123,12 @@ def _postgres_statements(model: type[models.Model]) -> list[str]:
 def _drop_statements(model: type[models.Model], vendor: str) -> list[str]:
     table = model._meta.db_table
     if vendor == "sqlite":
-        names = ("no_update", "no_delete", "no_replace")
-        return [f'DROP TRIGGER IF EXISTS "{table}_{name}";' for name in names]
-    names = ("no_change", "no_truncate")
-    return [f'DROP TRIGGER IF EXISTS "{table}_{name}" ON "{table}";' for name in names]
+        own = ("no_update", "no_delete", "no_replace")
+        return [f'DROP TRIGGER IF EXISTS "{table}_{name}";' for name in own]
+    return [
+        f'DROP TRIGGER IF EXISTS "{table}_{name}" ON "{table}";'
+        for name in ("no_change", "no_truncate")
+    ]
 
 
 class ProtectFacts(Operation):

@@ -32,6 +32,7 @@ class Chain(models.Model):
             models.UniqueConstraint(
                 fields=["kind"], condition=models.Q(kind="plant"), name="logbook_chain_one_plant"
             ),
+            models.UniqueConstraint(fields=["kind", "label"], name="logbook_chain_once"),
             one_of("kind", ChainKind),
         ]
 

@@ -83,19 +83,19 @@ class Order(models.Model):
         return f"order {self.number}"
 
     @property
-    def state(self) -> "Order.State":
+    def state(self) -> OrderState:
         """Return the state that follows from what happened to the order."""
         if self.signed_at:
-            return self.State.SIGNED
+            return OrderState.SIGNED
         if self.struck_out_at:
-            return self.State.STRUCK_OUT
+            return OrderState.STRUCK_OUT
         if self.held_up_by:
-            return self.State.HELD_UP
+            return OrderState.HELD_UP
         if self.begun_at:
-            return self.State.BEGUN
+            return OrderState.BEGUN
         if self.handed_out_at:
-            return self.State.HANDED_OUT
-        return self.State.WRITTEN
+            return OrderState.HANDED_OUT
+        return OrderState.WRITTEN
 
 
 class OrderTaskOutcome(models.TextChoices):

@@ -1,0 +1,144 @@
+"""Who does something, when, and under which client UUID: and that it happens once."""
+
+import hashlib
+import logging
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, models, transaction
+from django.utils.translation import gettext as _
+
+from moldcare.acts.errors import DoesNotFit, HandedInDifferently, Incomplete
+from moldcare.core.chain import canonical_bytes
+from moldcare.core.errors import DomainError
+from moldcare.handin.models import HandIn
+from moldcare.plant.models import Person, Plant
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Doing:
+    """A person doing something now.
+
+    Parameters
+    ----------
+    person : Person
+        Who does it.
+    now : datetime
+        The server's instant, read once by the page, command or feed.
+    hand_in : UUID or None
+        What the client named this write; None where no client repeats it (a command, the demo).
+    """
+
+    person: Person
+    now: datetime
+    hand_in: UUID | None = None
+
+
+def once(
+    doing: Doing,
+    act: str,
+    body: Mapping[str, Any],
+    do: Callable[[], dict[str, Any]],
+) -> dict[str, Any]:
+    """Do something in one transaction, once for each client UUID, and return its answer.
+
+    The same UUID with the same body gets the same answer and writes nothing; with another body it
+    is refused and logged. Two at the same moment: the second finds the first's row and answers
+    with it.
+
+    Raises
+    ------
+    HandedInDifferently
+        If the UUID came before with another act, person or body.
+    """
+    if doing.hand_in is None:
+        with transaction.atomic():
+            return do()
+    body_hash = hashlib.sha256(canonical_bytes(_plain(body))).hexdigest()
+    earlier = _earlier(doing, act, body_hash)
+    if earlier is not None:
+        return earlier
+    try:
+        with transaction.atomic():
+            answer = do()
+            HandIn.objects.create(
+                id=doing.hand_in,
+                person=doing.person,
+                act=act,
+                body_hash=body_hash,
+                answer=answer,
+                written_at=doing.now,
+            )
+            return answer
+    except (IntegrityError, DomainError):
+        # the other of two equal writes may have won while this one was at it
+        earlier = _earlier(doing, act, body_hash)
+        if earlier is None:
+            raise
+        return earlier
+
+
+def _earlier(doing: Doing, act: str, body_hash: str) -> dict[str, Any] | None:
+    row = HandIn.objects.filter(pk=doing.hand_in).first()
+    if row is None:
+        return None
+    if row.act != act or row.body_hash != body_hash or row.person_id != doing.person.pk:
+        log.warning("hand-in %s came again with other content (%s)", doing.hand_in, act)
+        raise HandedInDifferently(
+            _(
+                "This form was sent before with other content. What was sent first is written; "
+                "open the page again to write something new."
+            )
+        )
+    answer: dict[str, Any] = row.answer
+    return answer
+
+
+def _plain(value: Any) -> Any:
+    """Return the value as JSON without floats, so that its hash is the same everywhere."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(inner) for key, inner in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(inner) for inner in value]
+    if value is None or isinstance(value, (bool, str)):
+        return value
+    if isinstance(value, int) and abs(value) < 2**53:
+        return value
+    if isinstance(value, models.Model):
+        return value.pk
+    return str(value)
+
+
+def check_happened(at: datetime, *, doing: Doing, plant: Plant) -> None:
+    """Raise DoesNotFit when something is said to have happened in the future."""
+    if at > doing.now + timedelta(seconds=plant.clock_error_s):
+        raise DoesNotFit(
+            _("%(at)s is in the future. Check the date and the time; nothing was written.")
+            % {"at": at.isoformat(timespec="minutes")}
+        )
+
+
+def checked(row: models.Model, *, exclude: tuple[str, ...] = ()) -> None:
+    """Raise Incomplete, naming the fields, unless the row holds what its fields allow.
+
+    SQLite keeps any length and any value; this is where both engines get the same answer.
+    """
+    try:
+        row.full_clean(exclude=exclude, validate_constraints=True)
+    except ValidationError as error:
+        lines = []
+        for name, messages in error.message_dict.items():
+            label = "" if name == "__all__" else f"{_label(row, name)}: "
+            lines += [f"{label}{message}" for message in messages]
+        raise Incomplete(" ".join(lines)) from error
+
+
+def _label(row: models.Model, name: str) -> str:
+    field = row._meta.get_field(name)
+    return str(getattr(field, "verbose_name", name)).capitalize()
