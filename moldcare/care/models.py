@@ -93,8 +93,8 @@ class RuleTermsCalendarCounts(models.TextChoices):
     """Whether stored time counts for the calendar part."""
 
     ALWAYS = "always", _("always")
-    WAITS_STORED = "waits_stored", _("waits while stored")
-    ONLY_STORED = "only_stored", _("only while stored")
+    WAITS_WHILE_STORED = "waits_while_stored", _("waits while stored")
+    ONLY_WHILE_STORED = "only_while_stored", _("only while stored")
 
 
 class RuleTermsModel(models.Model):
@@ -151,17 +151,22 @@ class RuleTermsModel(models.Model):
     measured_limit = models.DecimalField(
         _("limit"), max_digits=14, decimal_places=6, null=True, blank=True
     )
-    is_measured_low = models.BooleanField(_("too low is the fault"), default=False)
+    measured_baseline = models.DecimalField(
+        _("baseline"), max_digits=14, decimal_places=6, null=True, blank=True
+    )
     lead_count = models.PositiveIntegerField(_("due soon, counts before"), null=True, blank=True)
     lead_days = models.PositiveSmallIntegerField(_("due soon, days before"), null=True, blank=True)
     margin_count = models.PositiveIntegerField(_("margin in counts"), null=True, blank=True)
     margin_days = models.PositiveSmallIntegerField(_("margin in days"), null=True, blank=True)
+    margin_shifts = models.PositiveSmallIntegerField(
+        _("margin after an event in shifts"), null=True, blank=True
+    )
     hard_count = models.PositiveIntegerField(_("hard limit in counts"), null=True, blank=True)
     hard_days = models.PositiveSmallIntegerField(_("hard limit in days"), null=True, blank=True)
     hard_hours = models.PositiveIntegerField(_("hard limit in hours"), null=True, blank=True)
     calendar_counts = models.CharField(
         _("the calendar counts"),
-        max_length=12,
+        max_length=20,
         choices=CalendarCounts,
         default=CalendarCounts.ALWAYS,
     )
@@ -195,7 +200,7 @@ def terms_constraints() -> list[models.BaseConstraint]:
             | Q(period_n__isnull=False)
             | Q(hours_limit__isnull=False)
             | ~Q(event="")
-            | Q(measured_limit__isnull=False),
+            | Q(measured_limit__isnull=False, measured_baseline__isnull=False),
             name="%(app_label)s_%(class)s_has_a_limit",
             violation_error_message=_("Give at least one limit."),
         ),
@@ -478,7 +483,7 @@ class Deferral(Fact):
     made_at = models.DateTimeField()
     made_count = models.BigIntegerField()
     until_count = models.BigIntegerField(null=True)
-    until_at = models.DateTimeField(null=True)
+    until_on = models.DateField(null=True)
     reason = models.CharField(max_length=400)
     person = models.ForeignKey(Person, models.PROTECT, related_name="+")
     entry = models.ForeignKey(Entry, models.PROTECT, related_name="+")
@@ -488,7 +493,7 @@ class Deferral(Fact):
         ordering = ["id"]
         constraints = [
             models.CheckConstraint(
-                condition=models.Q(until_count__isnull=False) | models.Q(until_at__isnull=False),
+                condition=models.Q(until_count__isnull=False) | models.Q(until_on__isnull=False),
                 name="care_deferral_has_a_limit",
             ),
             models.CheckConstraint(
@@ -512,38 +517,51 @@ class Standing(models.Model):
     auxiliary = models.ForeignKey(
         Auxiliary, models.DO_NOTHING, null=True, db_constraint=False, related_name="standings"
     )
-    # instants at which a state was reached by accepted counts, or is reached by the calendar
+    # the earliest instant at which any limit says so, by accepted counts or by dates
     due_soon_at = models.DateTimeField(null=True)
     due_at = models.DateTimeField(null=True)
     overdue_at = models.DateTimeField(null=True)
     past_limit_at = models.DateTimeField(null=True)
-    # the count (on the rule's basis) at which a state that is not reached yet begins
+    # the total at which the limit by count says so
     due_soon_count = models.BigIntegerField(null=True)
     due_count = models.BigIntegerField(null=True)
     overdue_count = models.BigIntegerField(null=True)
     past_limit_count = models.BigIntegerField(null=True)
-    # by the recent rate, only while the mold is in a press
-    forecast_due_soon_at = models.DateTimeField(null=True)
+    # the earlier of that instant and the one by the recent rate
+    forecast_soon_at = models.DateTimeField(null=True)
     forecast_due_at = models.DateTimeField(null=True)
-    forecast_past_limit_at = models.DateTimeField(null=True)
-    count = models.BigIntegerField(null=True)
+    due_on = models.DateField(null=True)
+    served_on = models.DateField(null=True)
+    since_on = models.DateField(null=True)
     since_count = models.BigIntegerField(null=True)
-    interval = models.BigIntegerField(null=True)
-    last_done_at = models.DateTimeField(null=True)
+    since_days = models.IntegerField(default=0)
+    limiting = models.CharField(max_length=16, blank=True)
+    limiting_name = models.CharField(max_length=60, blank=True)
+    interval = models.FloatField(null=True)
+    since = models.FloatField(null=True)
+    remaining = models.FloatField(null=True)
     share = models.FloatField(default=0)
-    limiting = models.CharField(max_length=12, blank=True)
-    detail = models.JSONField(default=dict)
+    basis = models.CharField(max_length=6, blank=True)
+    count = models.BigIntegerField(null=True)
     is_waiting = models.BooleanField(default=False)
-    is_no_record = models.BooleanField(default=False)
+    deferred_from_at = models.DateTimeField(null=True)
     deferred_until_at = models.DateTimeField(null=True)
     deferred_until_count = models.BigIntegerField(null=True)
-    is_deferred = models.BooleanField(default=False)
+    undeferred_due_at = models.DateTimeField(null=True)
+    undeferred_overdue_at = models.DateTimeField(null=True)
+    undeferred_past_limit_at = models.DateTimeField(null=True)
     unsure_at = models.DateTimeField(null=True)
+    unsure_why = models.CharField(max_length=16, blank=True)
+    no_record_yet = models.BooleanField(default=False)
+    notes = models.JSONField(default=list)
+    last_done_at = models.DateTimeField(null=True)
+    last_grade = models.CharField(max_length=8, blank=True)
+    computed_at = models.DateTimeField()
 
     class Meta:
         indexes = [
             models.Index(fields=["due_at"], name="care_standing_due"),
-            models.Index(fields=["mold", "due_at"], name="care_standing_mold_due"),
+            models.Index(fields=["mold", "forecast_soon_at"], name="care_standing_mold_soon"),
         ]
 
     def __str__(self) -> str:

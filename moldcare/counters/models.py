@@ -4,6 +4,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from moldcare.core.counting.values import State
 from moldcare.facts import Fact, one_of
 from moldcare.files.models import File
 from moldcare.handin.models import HandIn
@@ -241,12 +242,7 @@ class Unassigned(Fact):
 
 
 class Verdict(models.Model):
-    """Derived: what became of a reading. One row a reading, made by core.counting."""
-
-    class State(models.IntegerChoices):
-        ACCEPTED = 0, _("accepted")
-        HELD = 1, _("held")
-        SET_ASIDE = 2, _("set aside")
+    """Derived: what became of a reading. One row a reading; see core.counting for the numbers."""
 
     reading = models.OneToOneField(
         Reading, models.DO_NOTHING, primary_key=True, db_constraint=False, related_name="verdict"
@@ -254,30 +250,43 @@ class Verdict(models.Model):
     counter = models.ForeignKey(
         Counter, models.DO_NOTHING, db_constraint=False, db_index=False, related_name="+"
     )
-    state = models.PositiveSmallIntegerField(choices=State)
+    state = models.PositiveSmallIntegerField()
     note = models.PositiveSmallIntegerField(default=0)
-    reason = models.PositiveSmallIntegerField(default=0)
+    reason = models.CharField(max_length=20, blank=True)
     cycles = models.BigIntegerField(default=0)
     counter_total = models.BigIntegerField(null=True)
-    is_unsure = models.BooleanField(default=False)
     detail = models.JSONField(null=True)
 
     class Meta:
         indexes = [
             models.Index(
                 fields=["counter"],
-                condition=~models.Q(state=0),
-                name="counters_verdict_not_accepted",
-            ),
-            models.Index(
-                fields=["counter"],
-                condition=models.Q(is_unsure=True),
-                name="counters_verdict_unsure",
+                condition=models.Q(state=State.HELD),
+                name="counters_verdict_held",
             ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.reading_id} {self.get_state_display()}"
+        return f"{self.reading_id}: {State(self.state).name.lower()}"
+
+
+class CounterTotal(models.Model):
+    """Derived: where a counter's running total stands, so that a new reading needs no history."""
+
+    counter = models.OneToOneField(
+        Counter, models.DO_NOTHING, primary_key=True, db_constraint=False, related_name="total"
+    )
+    newest_at = models.DateTimeField(null=True)
+    newest_value = models.BigIntegerField(null=True)
+    newest_total = models.BigIntegerField(null=True)
+    last_reading = models.BigIntegerField(default=0)
+    is_resumable = models.BooleanField(default=False)
+    fitted_to_at = models.DateTimeField(null=True)
+    open_held = models.JSONField(default=list)
+    notices = models.JSONField(default=list)
+
+    def __str__(self) -> str:
+        return f"{self.counter_id}: {self.newest_total}"
 
 
 class LifeSegment(models.Model):
@@ -323,7 +332,13 @@ class Life(models.Model):
     is_estimated = models.BooleanField(default=False)
     is_unsure = models.BooleanField(default=False)
     rate_per_hour = models.FloatField(null=True)
+    unsure_at = models.DateTimeField(null=True)
+    unsure_why = models.CharField(max_length=16, blank=True)
     notices = models.JSONField(default=list)
+    # the newest knots of the count, and what was asked of older ones before: so that a new
+    # reading moves every standing without reading the history again
+    tail = models.JSONField(default=dict)
+    memo = models.JSONField(default=dict)
 
     class Meta:
         indexes = [
