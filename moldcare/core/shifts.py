@@ -176,7 +176,8 @@ def check_shifts(
     ------
     ShiftsContradict
         Two patterns start on one date, a weekday does not exist, two shifts of a pattern overlap
-        or share their day and name, or an exception names a shift that its day's pattern does not know.
+        or share their day and name, or an exception names a shift that its day's pattern does not
+        know.
     """
     starts = [pattern.valid_from for pattern in patterns]
     for start in starts:

@@ -1,0 +1,282 @@
+"""Where a rule stands: the first of its limits to say so, a deferral in its place, the forecast."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from moldcare.core.due.limits import (
+    Base,
+    Marks,
+    base_of,
+    calendar_marks,
+    count_marks,
+    course_of,
+    event_marks,
+    forecast_at,
+    measured_marks,
+    running_marks,
+)
+from moldcare.core.due.values import (
+    DeferralTerms,
+    LimitKind,
+    Note,
+    Reached,
+    RuleHistory,
+    RuleTerms,
+    Standing,
+    State,
+    Usage,
+)
+from moldcare.core.shifts import ShiftCalendar
+
+
+def standing(
+    terms: RuleTerms,
+    *,
+    history: RuleHistory,
+    usage: Usage,
+    calendar: ShiftCalendar,
+    deferral: DeferralTerms | None = None,
+) -> Standing:
+    """Where a rule stands, as of the newest fact about its target.
+
+    Parameters
+    ----------
+    terms : RuleTerms
+        The rule's limits, of which the first to say so counts.
+    history : RuleHistory
+        Its last work, or where counting begins without any.
+    usage : Usage
+        What the facts say of its target.
+    calendar : ShiftCalendar
+        The plant's shifts and zone. One calendar for many calls is quicker.
+    deferral : DeferralTerms, optional
+        The newest deferral of the rule. Work after it ends it.
+
+    Returns
+    -------
+    Standing
+        To be read at any instant with `state_at`.
+
+    Notes
+    -----
+    Due soon, due, overdue and past limit each begin at the earliest instant at which any limit says
+    so: by accepted counts, or on dates. A limit of which the past-limit point lies inside its
+    margin has no overdue point.
+
+    A margin of m is used up at m past the due point: due at 20,000 with a margin of 2,000 is
+    overdue at 22,000, and due on the 1st with a margin of 3 days is overdue from 00:00 on the 4th,
+    the margin's days being the 1st, 2nd and 3rd.
+
+    While a deferral is in force its new limit takes the place of all of these but due soon: the
+    rule is deferred until then, and past its limit from then on.
+
+    The count makes no rule unsure that has no limit by count.
+    """
+    count_limit = terms.count
+    course = None if count_limit is None else course_of(count_limit.basis, usage=usage)
+    base = base_of(history, course=course, calendar=calendar)
+    marks: list[Marks] = []
+    counts: tuple[int, int, int | None, int | None] | tuple[None, None, None, None]
+    counts = (None, None, None, None)
+    if count_limit is not None:
+        one = count_marks(
+            count_limit, factors=terms.factors, base=base, usage=usage, calendar=calendar
+        )
+        counts = one.counts or counts
+        marks.append(one)
+    due_on: date | None = None
+    served_on: date | None = None
+    is_waiting = False
+    if terms.calendar is not None:
+        one = calendar_marks(terms.calendar, base=base, usage=usage, calendar=calendar)
+        due_on, served_on, is_waiting = one.due_on, one.served_on, one.is_waiting
+        marks.append(one)
+    if terms.running is not None:
+        marks.append(
+            running_marks(
+                terms.running, factors=terms.factors, base=base, usage=usage, calendar=calendar
+            )
+        )
+    for event in terms.events:
+        marks.append(event_marks(event, base=base, usage=usage, calendar=calendar))
+    for measured in terms.measured:
+        marks.append(measured_marks(measured, base=base, usage=usage))
+
+    if len(marks) == 1:
+        leading = marks[0]
+        soon_at, due_at = leading.soon_at, leading.due_at
+        overdue_at, past_at = leading.overdue_at, leading.past_at
+    else:
+        leading = max(marks, key=_lead_order)
+        soon_at = _earliest(mark.soon_at for mark in marks)
+        due_at = _earliest(mark.due_at for mark in marks)
+        overdue_at = _earliest(mark.overdue_at for mark in marks)
+        past_at = _earliest(mark.past_at for mark in marks)
+    forecast_soon_at, forecast_due_at = soon_at, due_at
+    if count_limit is not None:
+        forecast_soon_at = _earliest((soon_at, marks[0].forecast_soon_at))
+        forecast_due_at = _earliest((due_at, marks[0].forecast_due_at))
+
+    undeferred = deferred_until_at = None
+    in_force = deferral if _is_in_force(deferral, history=history, calendar=calendar) else None
+    if in_force is not None:
+        undeferred = Reached(due_at=due_at, overdue_at=overdue_at, past_limit_at=past_at)
+        due_at = overdue_at = None
+        past_at, forecast_due_at, deferred_until_at = _deferred(
+            in_force, usage=usage, calendar=calendar
+        )
+    unsure = usage.unsure if count_limit is not None else None
+    notes = base.notes
+    if count_limit is not None and course is None:
+        notes = (*notes, Note.NO_COUNTS)
+    interval = leading.interval
+    return Standing(
+        due_soon_at=soon_at,
+        due_at=due_at,
+        overdue_at=overdue_at,
+        past_limit_at=past_at,
+        due_soon_count=counts[0],
+        due_count=counts[1],
+        overdue_count=counts[2],
+        past_limit_count=counts[3],
+        forecast_soon_at=forecast_soon_at,
+        forecast_due_at=forecast_due_at,
+        due_on=due_on,
+        served_on=served_on,
+        since_on=base.on,
+        since_count=_since_count(base, newest=None if course is None else course.newest_count),
+        since_days=max(0, (calendar.date_of(usage.newest_fact_at) - base.on).days),
+        limiting=leading.kind,
+        limiting_name=leading.name,
+        interval=interval,
+        since=leading.since,
+        remaining=interval - leading.since,
+        share=leading.share,
+        basis=None if count_limit is None else count_limit.basis,
+        is_waiting=is_waiting,
+        deferred_from_at=None if in_force is None else in_force.made_at,
+        deferred_until_at=deferred_until_at,
+        deferred_until_count=None if in_force is None else in_force.until_count,
+        undeferred=undeferred,
+        unsure_at=None if unsure is None else unsure.at,
+        unsure_why=None if unsure is None else unsure.why,
+        no_record_yet=not base.is_done,
+        notes=notes,
+        computed_at=usage.newest_fact_at,
+    )
+
+
+def _lead_order(mark: Marks) -> float:
+    """Order of limits by how much of each is used."""
+    return mark.share
+
+
+def _earliest(instants: Iterable[datetime | None]) -> datetime | None:
+    found: datetime | None = None
+    for instant in instants:
+        if instant is not None and (found is None or instant < found):
+            found = instant
+    return found
+
+
+def _since_count(base: Base, *, newest: int | None) -> int | None:
+    if newest is None or base.count is None:
+        return None
+    return max(0, newest - base.count)
+
+
+def _is_in_force(
+    deferral: DeferralTerms | None, *, history: RuleHistory, calendar: ShiftCalendar
+) -> bool:
+    """Whether no work was done since the deferral was made."""
+    if deferral is None:
+        return False
+    if history.done_at is not None:
+        return history.done_at < deferral.made_at
+    if history.done_on is not None:
+        return history.done_on <= calendar.date_of(deferral.made_at)
+    return True
+
+
+def _deferred(
+    deferral: DeferralTerms, *, usage: Usage, calendar: ShiftCalendar
+) -> tuple[datetime | None, datetime | None, datetime | None]:
+    """When the new limit was reached, when it will be by forecast, and when by its date alone."""
+    until_at = None
+    if deferral.until_on is not None:
+        until_at = max(calendar.midnight(deferral.until_on), deferral.made_at)
+    past_at = forecast_past_at = until_at
+    course = course_of(deferral.basis, usage=usage)
+    if deferral.until_count is not None and course is not None:
+        count = deferral.until_count
+        if count <= course.newest_count:
+            passed = course.passed_at(count)
+            reached = deferral.made_at if passed is None else max(passed, deferral.made_at)
+            past_at = _earliest((past_at, reached))
+            forecast_past_at = past_at
+        else:
+            rate = usage.rate_per_h if usage.is_in_press else None
+            forecast = forecast_at(count, course=course, base_at=deferral.made_at, rate_per_h=rate)
+            forecast_past_at = _earliest((past_at, forecast))
+    return past_at, forecast_past_at, until_at
+
+
+def state_at(standing: Standing, *, at: datetime) -> State:
+    """What a standing says at an instant.
+
+    Parameters
+    ----------
+    standing : Standing
+        As computed from the facts.
+    at : datetime
+        At or after the newest fact it was computed from.
+
+    Returns
+    -------
+    State
+        The first that holds of: past limit, overdue, due, deferred, unsure, due soon, waiting, not
+        due. Where only the forecast has passed a point, the rule is due soon.
+    """
+    if standing.past_limit_at is not None and standing.past_limit_at <= at:
+        return State.PAST_LIMIT
+    if standing.overdue_at is not None and standing.overdue_at <= at:
+        return State.OVERDUE
+    if standing.due_at is not None and standing.due_at <= at:
+        return State.DUE
+    if standing.deferred_from_at is not None and standing.deferred_from_at <= at:
+        return State.DEFERRED
+    if standing.unsure_at is not None and standing.unsure_at <= at:
+        return State.UNSURE
+    if standing.forecast_soon_at is not None and standing.forecast_soon_at <= at:
+        return State.DUE_SOON
+    return State.WAITING if standing.is_waiting else State.NOT_DUE
+
+
+def is_by_forecast(standing: Standing, *, at: datetime) -> bool:
+    """Whether only the forecast makes a rule due soon, or would make it due, at an instant."""
+    if state_at(standing, at=at) is not State.DUE_SOON:
+        return False
+    is_due = standing.forecast_due_at is not None and standing.forecast_due_at <= at
+    return is_due or standing.due_soon_at is None or standing.due_soon_at > at
+
+
+def days_overdue(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> int | None:
+    """Local dates since the rule became due [days]; None while it is not due."""
+    if standing.due_at is None or standing.due_at > at:
+        return None
+    return (calendar.date_of(at) - calendar.date_of(standing.due_at)).days
+
+
+def share_at(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> float:
+    """The share used at an instant, where days have gone on since the newest fact.
+
+    Counts, hours and measurements stay as the facts have them. A calendar that waits stays too.
+    """
+    if standing.due_on is None or standing.is_waiting or standing.limiting is None:
+        return standing.share
+    if standing.limiting is LimitKind.CALENDAR and standing.interval:
+        days = (calendar.date_of(at) - calendar.date_of(standing.computed_at)).days
+        return standing.share + max(0, days) / standing.interval
+    return standing.share
