@@ -142,9 +142,7 @@ def strip(
         ),
         margin_hatch=_hatch(limit_x, margin_x),
         hard_limit=(
-            ""
-            if hard_x is None
-            else f"M{_text(hard_x - 2.5)} 8V50M{_text(hard_x + 2.5)} 8V50"
+            "" if hard_x is None else f"M{_text(hard_x - 2.5)} 8V50M{_text(hard_x + 2.5)} 8V50"
         ),
         pointer="" if share_x is None else _pointer(share_x),
         band="" if band is None else _bracket(band, is_broken=is_broken),
@@ -176,9 +174,7 @@ def _place(share: float, *, is_broken: bool) -> float:
     return _TAIL_X + _TAIL_LENGTH * (1 - _BREAK_AT / share)
 
 
-def _apart(
-    share_x: float, hard_x: float, *, is_before: bool, is_same: bool
-) -> tuple[float, float]:
+def _apart(share_x: float, hard_x: float, *, is_before: bool, is_same: bool) -> tuple[float, float]:
     """Keep pointer and hard limit apart behind the break, in their true order."""
     if is_same or min(share_x, hard_x) < _TAIL_X or abs(share_x - hard_x) >= _TAIL_GAP:
         return share_x, hard_x
