@@ -174,6 +174,8 @@ class Replay:
             self._hold(place, found)
 
     def _hold(self, place: int, reason: HoldReason) -> None:
+        if place in self.clock_off_places:
+            reason = HoldReason.CLOCK_IS_OFF
         self.states[place] = _HELD
         self.cycles[place] = 0
         self.reasons[place] = reason
@@ -207,17 +209,34 @@ class Replay:
                 return stretch if at_us <= stretch.to_us else None
         return None
 
+    def _stretches_at(self, place: int) -> list[Stretch]:
+        """Return where a reading may belong; at the very instant of an exchange there are two."""
+        newer = self.stretch_at(place)
+        if newer is None or place in self.last_values or newer.from_us != self.at_us[place]:
+            return [] if newer is None else [newer]
+        spot = self.stretches.index(newer)
+        older = self.stretches[spot - 1] if spot else None
+        if older is None or older.to_us != newer.from_us:
+            return [newer]
+        shows_base = newer.base is not None and self.values[newer.base] == self.values[place]
+        return [newer, older] if shows_base else [older, newer]
+
     def _is_restart(self, point: int) -> bool:
         rule = self.rules.get(point)
         return rule is not None and rule.kind is DecisionKind.RESTART
 
     def _fit(self, place: int) -> Fit | HoldReason:
-        at_us, value = self.at_us[place], self.values[place]
-        if self.wrap is not None and value >= self.wrap:
+        if self.wrap is not None and self.values[place] >= self.wrap:
             return HoldReason.OUT_OF_RANGE
-        stretch = self.stretch_at(place)
-        if stretch is None:
-            return HoldReason.NOT_FITTED
+        found: Fit | HoldReason = HoldReason.NOT_FITTED
+        for stretch in self._stretches_at(place):
+            found = self._fit_into(stretch, place)
+            if isinstance(found, Fit):
+                return found
+        return found
+
+    def _fit_into(self, stretch: Stretch, place: int) -> Fit | HoldReason:
+        at_us, value = self.at_us[place], self.values[place]
         spot = bisect_right(stretch.at_us, at_us)
         before = stretch.points[spot - 1] if spot else None
         after = stretch.points[spot] if spot < len(stretch.points) else None
@@ -451,7 +470,7 @@ class Replay:
             rival = stretch.points[spot - 1] if spot else None
             if (
                 rival is not None
-                and rival < self.size
+                and rival != stretch.base
                 and self.at_us[rival] == self.at_us[place]
                 and self.values[rival] != self.values[place]
             ):
@@ -516,7 +535,7 @@ class Replay:
             to_us = following
             if earlier is not None and earlier.to_us > event.at_us:
                 to_us = earlier.to_us
-                loose += self._empty(earlier, event.at_us - 1)
+                loose += self._empty(earlier, event.at_us)
                 earlier.to_us = event.at_us
         base = None
         if event.value_shown is not None:
