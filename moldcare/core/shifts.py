@@ -235,7 +235,16 @@ class ShiftCalendar:
     Answers depend on the arguments only. Nothing here reads a clock.
     """
 
-    __slots__ = ("_by_date", "_exceptions", "_midnights", "_patterns", "_starts", "_whole", "zone")
+    __slots__ = (
+        "_by_date",
+        "_exceptions",
+        "_midnights",
+        "_patterns",
+        "_starts",
+        "_usual_h",
+        "_whole",
+        "zone",
+    )
 
     def __init__(
         self,
@@ -247,6 +256,10 @@ class ShiftCalendar:
         self.zone = zone
         self._patterns = sorted(patterns, key=lambda pattern: pattern.valid_from)
         self._starts = [pattern.valid_from for pattern in self._patterns]
+        self._usual_h = [USUAL_SHIFT_H] + [
+            max((slot.clock_h for slot in pattern.slots), default=USUAL_SHIFT_H)
+            for pattern in self._patterns
+        ]
         self._exceptions: dict[date, list[ShiftException]] = {}
         for exception in exceptions:
             self._exceptions.setdefault(exception.on, []).append(exception)
@@ -395,9 +408,7 @@ class ShiftCalendar:
 
     def usual_shift_h(self, on: date) -> float:
         """The length by the clock of the longest shift in the pattern of a date [h]."""
-        place = bisect_right(self._starts, on)
-        slots = self._patterns[place - 1].slots if place else ()
-        return max((slot.clock_h for slot in slots), default=USUAL_SHIFT_H)
+        return self._usual_h[bisect_right(self._starts, on)]
 
 
 def _nearest_before(slots: Sequence[ShiftSlot], *, name: str, weekday: int) -> ShiftSlot | None:

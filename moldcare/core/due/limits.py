@@ -226,24 +226,23 @@ def calendar_marks(
     start = max(turn.starts_on, base.on)
     newest_on = calendar.date_of(usage.newest_fact_at)
     ahead = (turn.due_on - start).days
+    only = limit.counts is CalendarCounts.ONLY_WHILE_STORED
+    stored: list[tuple[date, date | None]] = []
+    offsets = (ahead, max(0, ahead - lead), ahead + margin, ahead + (hard or length) - length)
+    due_on: date | None
+    soon_on: date | None
+    overdue_on: date | None
+    past_on: date | None
     if limit.counts is CalendarCounts.ALWAYS:
-        stored: list[tuple[date, date | None]] = []
-        only = False
+        due_on, soon_on, overdue_on, past_on = [start + timedelta(days=n) for n in offsets]
     else:
-        only = limit.counts is CalendarCounts.ONLY_WHILE_STORED
         stored = _stored_dates(usage.stored, after=start, calendar=calendar)
-
-    def on_day(days: int) -> date | None:
-        """The date on which so many days of the period beyond `start` have counted."""
-        if limit.counts is CalendarCounts.ALWAYS:
-            return start + timedelta(days=days)
-        return _counted_date(start, days=days, stored=stored, is_only_stored=only)
-
-    due_on = on_day(ahead)
-    soon_on = on_day(max(0, ahead - lead))
-    overdue_on = on_day(ahead + margin)
-    past_on = None if hard is None else on_day(ahead + hard - length)
-    if hard is not None and hard - length <= margin:
+        due_on, soon_on, overdue_on, past_on = [
+            _counted_date(start, days=n, stored=stored, is_only_stored=only) for n in offsets
+        ]
+    if hard is None:
+        past_on = None
+    elif hard - length <= margin:
         overdue_on = None
     is_stored = bool(stored) and stored[-1][1] is None
     is_waiting = limit.counts is CalendarCounts.WAITS_WHILE_STORED and is_stored and due_on is None

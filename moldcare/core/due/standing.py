@@ -28,6 +28,7 @@ from moldcare.core.due.values import (
     State,
     Usage,
 )
+from moldcare.core.errors import TermsContradict
 from moldcare.core.shifts import ShiftCalendar
 
 
@@ -58,6 +59,11 @@ def standing(
     -------
     Standing
         To be read at any instant with `state_at`.
+
+    Raises
+    ------
+    TermsContradict
+        The rule has no limit at all.
 
     Notes
     -----
@@ -104,6 +110,8 @@ def standing(
     for measured in terms.measured:
         marks.append(measured_marks(measured, base=base, usage=usage))
 
+    if not marks:
+        raise TermsContradict("A care rule needs at least one limit.")
     if len(marks) == 1:
         leading = marks[0]
         soon_at, due_at = leading.soon_at, leading.due_at
@@ -115,7 +123,7 @@ def standing(
         overdue_at = _earliest(mark.overdue_at for mark in marks)
         past_at = _earliest(mark.past_at for mark in marks)
     forecast_soon_at, forecast_due_at = soon_at, due_at
-    if count_limit is not None:
+    if marks[0].forecast_due_at is not None:
         forecast_soon_at = _earliest((soon_at, marks[0].forecast_soon_at))
         forecast_due_at = _earliest((due_at, marks[0].forecast_due_at))
 
