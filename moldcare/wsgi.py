@@ -7,3 +7,8 @@ from django.core.wsgi import get_wsgi_application
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "moldcare.settings")
 
 application = get_wsgi_application()
+
+# after the applications are loaded: the checks are one of theirs
+from moldcare.pages.checks import refuse_to_start  # noqa: E402
+
+refuse_to_start()
