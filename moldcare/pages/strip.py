@@ -4,12 +4,12 @@ import math
 from dataclasses import dataclass
 
 WIDTH = 360
-HEIGHT = 58
+HEIGHT = 66
 _ZERO_X = 12.0
 _TENTH_X = 24.0
 _END_X = 348.0
 _CHANNEL_TOP = 18.0
-_CHANNEL_BOTTOM = 34.0
+_CHANNEL_BOTTOM = 40.0
 # the longest share that fits the plain scale; beyond it the scale is broken
 _PLAIN_END = (_END_X - _ZERO_X) / (10 * _TENTH_X)
 _BREAK_AT = 1.15
@@ -134,7 +134,7 @@ def strip(
         tall_ticks=_ticks(scale_end, is_tall=True),
         used=_line(_ZERO_X, None if share_x is None else min(share_x, limit_x)),
         beyond="" if share_x is None else _line(limit_x, share_x),
-        limit=f"M{_text(limit_x)} 8V50",
+        limit=f"M{_text(limit_x)} 9V55",
         margin=(
             _box(limit_x, margin_x, top=_CHANNEL_TOP, bottom=_CHANNEL_BOTTOM)
             if margin_x > limit_x
@@ -142,7 +142,7 @@ def strip(
         ),
         margin_hatch=_hatch(limit_x, margin_x),
         hard_limit=(
-            "" if hard_x is None else f"M{_text(hard_x - 2.5)} 8V50M{_text(hard_x + 2.5)} 8V50"
+            "" if hard_x is None else f"M{_text(hard_x - 2.5)} 9V55M{_text(hard_x + 2.5)} 9V55"
         ),
         pointer="" if share_x is None else _pointer(share_x),
         band="" if band is None else _bracket(band, is_broken=is_broken),
@@ -199,7 +199,7 @@ def _box(left: float, right: float, *, top: float, bottom: float) -> str:
 
 
 def _line(left: float, right: float | None) -> str:
-    return "" if right is None or right <= left else f"M{_text(left)} 26H{_text(right)}"
+    return "" if right is None or right <= left else f"M{_text(left)} 29H{_text(right)}"
 
 
 def _pointer(x: float) -> str:
@@ -211,8 +211,8 @@ def _ticks(scale_end: float, *, is_tall: bool) -> str:
     parts = []
     for tenth in range(math.floor(scale_end * 10 + 1e-9) + 1):
         if (tenth % 5 == 0) is is_tall:
-            bottom = 39 if not is_tall else 46 if tenth % 10 == 0 else 43
-            parts.append(f"M{_text(_ZERO_X + _TENTH_X * tenth)} 34V{bottom}")
+            bottom = 46 if not is_tall else 54 if tenth % 10 == 0 else 51
+            parts.append(f"M{_text(_ZERO_X + _TENTH_X * tenth)} 40V{bottom}")
     return "".join(parts)
 
 
@@ -235,14 +235,14 @@ def _hatch(left: float, right: float) -> str:
 
 def _bracket(band: tuple[float, float], *, is_broken: bool) -> str:
     low, high = (_text(_place(share, is_broken=is_broken)) for share in band)
-    return f"M{low} 50V56H{high}V50"
+    return f"M{low} 57V63H{high}V57"
 
 
 def _gap() -> str:
     """Return the zigzag at which the scale is broken."""
     x = _ZERO_X + 10 * _TENTH_X * _BREAK_AT + 3
     return "".join(
-        f"M{_text(x + shift)} 12L{_text(x + shift + 5)} 20L{_text(x + shift - 1)} 28"
-        f"L{_text(x + shift + 4)} 40"
+        f"M{_text(x + shift)} 11L{_text(x + shift + 5)} 21L{_text(x + shift - 1)} 32"
+        f"L{_text(x + shift + 4)} 47"
         for shift in (0, 6)
     )

@@ -23,7 +23,7 @@
     "submit",
     (event) => {
       const form = event.target;
-      if (form.method !== "post") return;
+      if ((form.getAttribute("method") || "").toLowerCase() !== "post") return;
       if (form.dataset.sent) {
         event.preventDefault();
         event.stopPropagation();
@@ -32,10 +32,11 @@
       const number = form.elements.namedItem("hand_in");
       if (number && !number.value) number.value = fresh();
       // a form answered by a download or a new tab stays on the page and may be sent again
-      if (form.target || form.dataset.again !== undefined) return;
+      if (form.hasAttribute("target") || form.dataset.again !== undefined) return;
       form.dataset.sent = "1";
       // not disabled: a disabled button would not be sent along, and would lose the focus
       if (event.submitter) event.submitter.setAttribute("aria-busy", "true");
+      setTimeout(() => release(form), 15000); // no answer, and the person pressed stop
     },
     true,
   );
