@@ -19,3 +19,35 @@ class TermsContradict(DomainError):
 
 class CoversInCircle(DomainError):
     """A care rule would cover itself, directly or through others."""
+
+
+class TableRefused(DomainError):
+    """A table that came in as a file cannot be read as it stands.
+
+    Parameters
+    ----------
+    sentence : str
+        What is wrong and what would help.
+    row : int or None
+        The first row concerned, counted from 1 as a spreadsheet does.
+    """
+
+    def __init__(self, sentence: str, *, row: int | None = None) -> None:
+        super().__init__(sentence)
+        self.row = row
+
+
+class WrongFile(TableRefused):
+    """The file is no table: a PDF, a photo, an old or locked workbook, or empty."""
+
+
+class UnreadableText(TableRefused):
+    """The bytes of the file fit no encoding, or not the one that was chosen."""
+
+
+class ReadingRefused(DomainError):
+    """A counter reading cannot be taken in as it stands; nothing was stored."""
+
+
+class FactsContradict(DomainError):
+    """Fittings, stays or decisions that counting rests on contradict each other."""

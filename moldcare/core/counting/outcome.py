@@ -31,6 +31,8 @@ def collect(replay: Replay) -> Judged:
     totals: list[int | None] = [None] * size
     point_at_us: list[int] = []
     point_totals: list[int] = []
+    point_values: list[int] = []
+    point_ids: list[int | None] = []
     fittings: list[FittingTotals] = []
     running_total = replay.start_total
     for stretch in replay.stretches:
@@ -45,6 +47,8 @@ def collect(replay: Replay) -> Judged:
             running_total = counted[-1]
         point_at_us += stretch.at_us
         point_totals += counted
+        point_values += map(replay.values.__getitem__, stretch.points)
+        point_ids += [ids[point] if point < size else None for point in stretch.points]
         fittings.append(
             FittingTotals(
                 from_us=None if stretch.from_us == _EVER else stretch.from_us,
@@ -82,6 +86,8 @@ def collect(replay: Replay) -> Judged:
         ),
         point_at_us=point_at_us,
         point_totals=point_totals,
+        point_values=point_values,
+        point_ids=point_ids,
         fittings=tuple(fittings),
         unfit_last_values=tuple(
             removed

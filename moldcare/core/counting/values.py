@@ -296,8 +296,11 @@ class Judged:
         Arrival number to the possible counts of its span [cycles], for each unsure one.
     held : tuple of Held
         The held readings in arrival order.
-    point_at_us, point_totals : list of int
-        Accepted points in time order with their running totals; fittings' own values included.
+    point_at_us, point_totals, point_values : list of int
+        Accepted points in time order with running totals and values [cycles]; the fittings' own
+        values are among them.
+    point_ids : list of int or None
+        Arrival number of each point, None for a fitting's own value.
     fittings : tuple of FittingTotals
         The fittings in time order.
     unfit_last_values : tuple of Removed
@@ -318,6 +321,8 @@ class Judged:
     held: tuple[Held, ...]
     point_at_us: list[int]
     point_totals: list[int]
+    point_values: list[int]
+    point_ids: list[int | None]
     fittings: tuple[FittingTotals, ...]
     unfit_last_values: tuple[Removed, ...]
     void_decisions: tuple[Decision, ...]

@@ -1,0 +1,389 @@
+"""What a held reading may have meant, which reading is the odd one, which cycle is stale."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from moldcare.core.counting.fits import counts_between
+from moldcare.core.counting.pace import Pace, Running, last_tenth
+from moldcare.core.counting.values import (
+    HOUR_US,
+    CounterSetup,
+    Held,
+    HoldReason,
+    Judged,
+    Note,
+    PaceStep,
+    RunningSpan,
+)
+
+#: At most so many proposals for one reading.
+MOST_PROPOSALS = 5
+
+#: Where registers start again: 16 bits, 23 bits in tenths, 24 and 32 bits, four to eight digits.
+#: Seen in public fault reports of metering software; no standard.
+USUAL_WRAPS = (10**4, 65_536, 10**5, 838_861, 10**6, 10**7, 2**24, 10**8, 2**32)
+
+#: Later readings that must speak against an accepted one before it is named.
+WITNESSES_NEEDED = 2
+
+#: Neighbouring readings that are too fast before the cycle is doubted.
+STALE_READINGS = 3
+
+#: Paces up to a quarter apart count as about the same.
+SAME_PACE = (5, 4)
+
+
+class ProposalKind(StrEnum):
+    """What a proposal would do; the words are stored with the decision that takes it."""
+
+    SLIP = "slip"
+    RESTART = "restart"
+    WRAP = "wrap"
+    INSTANT = "instant"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Proposal:
+    """One thing a held reading may have meant; nothing happens until a person takes it.
+
+    Parameters
+    ----------
+    kind : ProposalKind
+        Another value (one slip of the hand away), the counter went on from here, the counter
+        starts again at a usual value, or another instant.
+    cycles : int or None
+        Cycles since the point before, were it taken [cycles]; None where there is none.
+    value : int or None
+        The other value; with SLIP.
+    wrap : int or None
+        Where the counter would start again; with WRAP.
+    at_us : int or None
+        The other instant [us since 1970]; with INSTANT.
+    """
+
+    kind: ProposalKind
+    cycles: int | None = None
+    value: int | None = None
+    wrap: int | None = None
+    at_us: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class OddOneOut:
+    """An accepted reading that later ones show to be wrong, and which ones do."""
+
+    reading_id: int
+    witnesses: tuple[int, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class StaleCycle:
+    """A standard cycle that the readings do not bear out.
+
+    Parameters
+    ----------
+    cycle_us : int
+        Mean cycle over the readings named [us].
+    reading_ids : tuple of int
+        The neighbouring readings that are too fast at about the same pace.
+    """
+
+    cycle_us: int
+    reading_ids: tuple[int, ...]
+
+
+def one_slip_away(value: int) -> set[int]:
+    """Return every count one slip of the hand away from a typed one.
+
+    Parameters
+    ----------
+    value : int
+        What was typed, not negative.
+
+    Returns
+    -------
+    set of int
+        One digit wrong, one missing, one too many, or two neighbours swapped.
+
+    Examples
+    --------
+    >>> sorted(one_slip_away(10))[:4]
+    [0, 1, 11, 12]
+    """
+    typed = str(value)
+    found: set[str] = set()
+    for place in range(len(typed) + 1):
+        head, tail = typed[:place], typed[place:]
+        found.update(head + digit + tail for digit in "0123456789")
+        if tail:
+            found.update(head + digit + tail[1:] for digit in "0123456789")
+            found.add(head + tail[1:])
+        if len(tail) > 1:
+            found.add(head + tail[1] + tail[0] + tail[2:])
+    return {int(each) for each in found if each} - {value}
+
+
+def proposals(
+    held: Held,
+    *,
+    setup: CounterSetup,
+    pace: Iterable[PaceStep] = (),
+    running: Iterable[RunningSpan] | None = None,
+    later: Sequence[tuple[int, int]] = (),
+    recent_cycles_h: float | None = None,
+    proposed_at_us: int | None = None,
+) -> list[Proposal]:
+    """Return what a held reading may have meant, the likeliest first, at most five.
+
+    Parameters
+    ----------
+    held : Held
+        The reading with its neighbours.
+    setup : CounterSetup
+        How far the counter counts.
+    pace, running
+        As for `judge_counter`, as known now.
+    later : sequence of (int, int)
+        Instants [us since 1970] and values [cycles] of the counter's newer readings that nobody
+        set aside, held ones included; may be empty.
+    recent_cycles_h : float or None
+        Recent pace [cycles/h]; None where there is none.
+    proposed_at_us : int or None
+        Corrected instant of a reading with a wrong clock [us since 1970].
+
+    Returns
+    -------
+    list of Proposal
+        An exchange or reset comes first where a newer reading runs on from the low value; it is
+        among the five whenever the reading goes backwards.
+
+    Notes
+    -----
+    The rest are ranked by nearness to the recent pace; without one to the middle between the
+    neighbours, or to standing still where there is no later neighbour.
+    """
+    if held.reason is HoldReason.CLOCK_IS_OFF:
+        if proposed_at_us is None:
+            return []
+        return [Proposal(kind=ProposalKind.INSTANT, at_us=proposed_at_us)]
+    if held.reason in (HoldReason.CONTRADICTS, HoldReason.NOT_FITTED):
+        return []
+    if held.previous_at_us is None or held.previous_value is None:
+        return []
+    believed = _Believed(
+        held, setup.wrap, Pace(pace), None if running is None else Running(running)
+    )
+    expected = _expected(held, recent_cycles_h)
+    others = sorted(
+        [*_slips(held, believed), *_wraps(held, setup, believed)],
+        key=lambda each: (abs((each.cycles or 0) - expected), each.value or 0, each.wrap or 0),
+    )
+    if held.reason is not HoldReason.GOES_BACKWARDS:
+        return others[:MOST_PROPOSALS]
+    restart = Proposal(kind=ProposalKind.RESTART, cycles=0)
+    if any(_runs_on(held, each, believed) for each in later):
+        return [restart, *others][:MOST_PROPOSALS]
+    return [*others[: MOST_PROPOSALS - 1], restart]
+
+
+@dataclass(frozen=True, slots=True)
+class _Believed:
+    """What counting believes about one held reading's surroundings."""
+
+    held: Held
+    wrap: int | None
+    pace: Pace
+    running: Running | None
+
+    def counts(self, before: tuple[int, int], after: tuple[int, int]) -> tuple[int, ...]:
+        return counts_between(before, after, wrap=self.wrap, pace=self.pace, running=self.running)
+
+    def count_with(self, value: int) -> int | None:
+        """Return the cycles since the point before, were this the value; None: does not fit."""
+        held = self.held
+        if self.wrap is not None and value >= self.wrap:
+            return None
+        if held.previous_at_us is None or held.previous_value is None:
+            return None
+        before = (held.previous_at_us, held.previous_value)
+        here = (held.at_us, value)
+        left = self.counts(before, here)
+        if not left:
+            return None
+        if held.next_at_us is None or held.next_value is None:
+            return left[0]
+        after = (held.next_at_us, held.next_value)
+        whole = self.counts(before, after)
+        right = self.counts(here, after)
+        fits = any(total - count in right for total in whole for count in left)
+        return left[0] if fits else None
+
+
+def _expected(held: Held, recent_cycles_h: float | None) -> float:
+    if held.previous_at_us is None or held.previous_value is None:
+        return 0.0
+    if recent_cycles_h is not None:
+        return recent_cycles_h * (held.at_us - held.previous_at_us) / HOUR_US
+    if held.next_at_us is None or held.next_value is None:
+        return 0.0
+    share = (held.at_us - held.previous_at_us) / (held.next_at_us - held.previous_at_us)
+    return max(0, held.next_value - held.previous_value) * share
+
+
+def _slips(held: Held, believed: _Believed) -> list[Proposal]:
+    found = []
+    for value in one_slip_away(held.value):
+        cycles = believed.count_with(value)
+        if cycles is not None:
+            found.append(Proposal(kind=ProposalKind.SLIP, cycles=cycles, value=value))
+    return found
+
+
+def _wraps(held: Held, setup: CounterSetup, believed: _Believed) -> list[Proposal]:
+    """Return usual values at which a counter of unknown width would have started again."""
+    if setup.wrap is not None or held.reason is not HoldReason.GOES_BACKWARDS:
+        return []
+    before, at_us = held.previous_value, held.previous_at_us
+    if before is None or at_us is None:
+        return []
+    most = believed.pace.possible(at_us, held.at_us)
+    return [
+        Proposal(kind=ProposalKind.WRAP, cycles=held.value + wrap - before, wrap=wrap)
+        for wrap in USUAL_WRAPS
+        if before < wrap and last_tenth(before, wrap=wrap) and held.value + wrap - before <= most
+    ]
+
+
+def _runs_on(held: Held, later: tuple[int, int], believed: _Believed) -> bool:
+    """Return whether a newer reading fits the low value and not the point before it."""
+    if held.previous_value is None or held.previous_at_us is None or later[0] <= held.at_us:
+        return False
+    before = (held.previous_at_us, held.previous_value)
+    return bool(believed.counts((held.at_us, held.value), later)) and not believed.counts(
+        before, later
+    )
+
+
+def odd_ones_out(
+    judged: Judged,
+    *,
+    setup: CounterSetup,
+    pace: Iterable[PaceStep] = (),
+    running: Iterable[RunningSpan] | None = None,
+) -> list[OddOneOut]:
+    """Return accepted readings that later ones show to be wrong.
+
+    Parameters
+    ----------
+    judged : Judged
+        Verdicts on the counter.
+    setup, pace, running
+        As for `judge_counter`, as known now.
+
+    Returns
+    -------
+    list of OddOneOut
+        In time order; may be empty.
+
+    Notes
+    -----
+    A reading is odd when at least two held readings between it and the next accepted one fit the
+    accepted one before it, but not it. One is enough against an estimated reading. Readings that
+    a person decided are not named.
+    """
+    wrap = setup.wrap
+    steps = Pace(pace)
+    runs = None if running is None else Running(running)
+    groups: dict[int, list[Held]] = {}
+    for held in judged.held:
+        if held.reason in (HoldReason.GOES_BACKWARDS, HoldReason.TOO_FAST):
+            place = bisect_right(judged.point_at_us, held.at_us) - 1
+            groups.setdefault(place, []).append(held)
+    found = []
+    for place, group in sorted(groups.items()):
+        reading_id = judged.point_ids[place] if place > 0 else None
+        if reading_id is None or not _same_fitting(judged, place - 1, place):
+            continue
+        notes = judged.notes[bisect_left(judged.ids, reading_id)]
+        if notes & Note.DECIDED:
+            continue
+        before = (judged.point_at_us[place - 1], judged.point_values[place - 1])
+        witnesses = tuple(
+            held.reading_id
+            for held in group
+            if counts_between(before, (held.at_us, held.value), wrap=wrap, pace=steps, running=runs)
+        )
+        needed = 1 if notes & Note.ESTIMATED else WITNESSES_NEEDED
+        if len(witnesses) >= needed:
+            found.append(OddOneOut(reading_id=reading_id, witnesses=witnesses))
+    return found
+
+
+def _same_fitting(judged: Judged, before: int, after: int) -> bool:
+    start, end = judged.point_at_us[before], judged.point_at_us[after]
+    return not any(
+        fitting.from_us is not None and start < fitting.from_us <= end
+        for fitting in judged.fittings
+    )
+
+
+def stale_cycle(judged: Judged) -> StaleCycle | None:
+    """Return the cycle that the newest neighbouring too fast readings agree on.
+
+    Parameters
+    ----------
+    judged : Judged
+        Verdicts on the counter.
+
+    Returns
+    -------
+    StaleCycle or None
+        None unless three neighbouring readings, with no accepted one between them, are too fast
+        at about the same pace (at most a quarter apart).
+
+    Notes
+    -----
+    The pace is the mean from the accepted point before the three to the last of them. It is
+    said once a mold, whichever of its counters shows it; a lead corrects the cycle, and what was
+    held is then judged again.
+    """
+    groups: dict[tuple[int, int], list[Held]] = {}
+    for held in judged.held:
+        if (
+            held.reason is HoldReason.TOO_FAST
+            and held.previous_at_us is not None
+            and held.previous_value is not None
+        ):
+            groups.setdefault((held.previous_at_us, held.previous_value), []).append(held)
+    for before, group in sorted(groups.items(), reverse=True):
+        group.sort(key=lambda held: held.at_us)
+        for last in range(len(group), STALE_READINGS - 1, -1):
+            chosen = group[last - STALE_READINGS : last]
+            start = (
+                before
+                if last == STALE_READINGS
+                else (
+                    group[last - STALE_READINGS - 1].at_us,
+                    group[last - STALE_READINGS - 1].value,
+                )
+            )
+            if _same_pace([start, *((held.at_us, held.value) for held in chosen)]):
+                elapsed_us = chosen[-1].at_us - start[0]
+                return StaleCycle(
+                    cycle_us=elapsed_us // (chosen[-1].value - start[1]),
+                    reading_ids=tuple(held.reading_id for held in chosen),
+                )
+    return None
+
+
+def _same_pace(points: Sequence[tuple[int, int]]) -> bool:
+    paces = []
+    for (from_us, low), (to_us, high) in zip(points, points[1:], strict=False):
+        if to_us <= from_us or high <= low:
+            return False
+        paces.append((to_us - from_us) / (high - low))
+    return max(paces) * SAME_PACE[1] <= min(paces) * SAME_PACE[0]
