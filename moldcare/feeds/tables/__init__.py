@@ -1,0 +1,29 @@
+"""The one reader, matcher and verdict for every table that comes in as a file."""
+
+from moldcare.feeds.tables.headings import Meaning
+from moldcare.feeds.tables.matching import Match, Matcher, matcher
+from moldcare.feeds.tables.questions import Choice, Question, answers_from_command
+from moldcare.feeds.tables.reader import Table, open_table
+from moldcare.feeds.tables.readings import Plan, ReadingRow, read_readings
+from moldcare.feeds.tables.rows import Row
+from moldcare.feeds.tables.verdicts import Problem, Proposal, RowVerdict, Verdict
+
+__all__ = [
+    "Choice",
+    "Match",
+    "Matcher",
+    "Meaning",
+    "Plan",
+    "Problem",
+    "Proposal",
+    "Question",
+    "ReadingRow",
+    "Row",
+    "RowVerdict",
+    "Table",
+    "Verdict",
+    "answers_from_command",
+    "matcher",
+    "open_table",
+    "read_readings",
+]

@@ -1,0 +1,466 @@
+"""How a table is laid out: where its heading is, what its columns mean, long or wide."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from django.utils.translation import gettext as _
+
+from moldcare.core.errors import TableRefused
+from moldcare.feeds.tables.dates import moment_parts, written_date
+from moldcare.feeds.tables.headings import Meaning, guess_meanings, guessed
+from moldcare.feeds.tables.matching import Match, Matcher
+from moldcare.feeds.tables.questions import Choice, Question, column_key
+from moldcare.feeds.tables.rows import Held, Row
+from moldcare.feeds.tables.text import clean, letter_of, words_of
+
+#: Rows from the top among which the heading is looked for.
+HEADING_ROWS: Final = 40
+_TOTALS: Final = frozenset(
+    words_of(word)
+    for word in [
+        *("total", "totals", "grand total", "sum", "subtotal", "average", "mean"),
+        *("summe", "gesamt", "gesamtsumme", "zwischensumme", "summen", "mittelwert"),
+        *("suma", "totales", "total general", "promedio", "media"),
+    ]
+)
+
+
+class Form(StrEnum):
+    """One row a reading, or one column a mold."""
+
+    LONG = "long"
+    WIDE = "wide"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Column:
+    """One column: where it is, what it is called, what it means, and why.
+
+    Parameters
+    ----------
+    place : int
+        Counted from 0.
+    letter, name : str
+        As a spreadsheet names it; its heading, or "column C" where it has none.
+    meaning : Meaning
+        `Meaning.REST` where nobody needs it.
+    reason : str
+        Why it has this meaning.
+    mold_text : str or None
+        In a wide table: the mold whose readings it holds.
+    how : str
+        How its values are read, once that is decided; for the preview.
+    """
+
+    place: int
+    letter: str
+    name: str
+    meaning: Meaning
+    reason: str
+    mold_text: str | None = None
+    how: str = ""
+
+    @property
+    def key(self) -> str:
+        """Its name in the keys of questions and answers."""
+        return column_key(self.name)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Layout:
+    """How a table is laid out.
+
+    Parameters
+    ----------
+    form : Form
+        Long or wide.
+    heading_row : int
+        Its number; 0 where there is none and every row is data.
+    columns : tuple of Column
+        In order.
+    questions : tuple of Question
+        What the headings leave open.
+    """
+
+    form: Form
+    heading_row: int
+    columns: tuple[Column, ...]
+    questions: tuple[Question, ...] = ()
+
+    def place_of(self, meaning: Meaning) -> int | None:
+        """Place of the column with this meaning, None where there is none."""
+        for column in self.columns:
+            if column.meaning is meaning and column.mold_text is None:
+                return column.place
+        return None
+
+    @property
+    def value_columns(self) -> tuple[Column, ...]:
+        """The columns that hold readings: one in a long table, one a mold in a wide one."""
+        return tuple(column for column in self.columns if column.meaning is Meaning.VALUE)
+
+
+def table_layout(
+    sample: Sequence[Row],
+    *,
+    match: Matcher | None = None,
+    answers: Mapping[str, str] | None = None,
+    remembered: Mapping[str, Meaning] | None = None,
+) -> Layout:
+    """Find how a table is laid out from its first rows.
+
+    Parameters
+    ----------
+    sample : sequence of Row
+        The first rows, a few hundred.
+    match : callable or None
+        Tells whether a text names a mold of ours.
+    answers : mapping or None
+        Answers by key: "heading", "form", "column:<name>", "meaning:<meaning>".
+    remembered : mapping or None
+        What headings meant in earlier files.
+
+    Returns
+    -------
+    Layout
+
+    Raises
+    ------
+    TableRefused
+        When there is no row with text in it, or an answer names no column or meaning.
+    """
+    answers = answers or {}
+    filled = [row for row in sample if any(clean(cell) for cell in row.cells)]
+    if not filled:
+        raise TableRefused(_("This table is empty."))
+    heading = _heading_row(filled, match=match, remembered=remembered, answers=answers)
+    below = filled if heading is None else filled[filled.index(heading) + 1 :]
+    width = max(len(row.cells) for row in filled)
+    headings = [clean(cell) for cell in (heading.cells if heading else [])]
+    headings += [""] * (width - len(headings))
+    names = _names(headings)
+    answered = _answered(names, answers=answers)
+    taken, rivals = guess_meanings(headings, answered=answered, remembered=remembered)
+    if heading is None:
+        _guess_by_content(taken, below=below, width=width)
+    questions = _rival_questions(rivals, names=names, taken=taken, answers=answers)
+    molds = _mold_columns(headings, heading=heading, taken=taken, match=match, below=below)
+    form = _form(taken, molds=molds, answers=answers)
+    columns = []
+    for place, name in enumerate(names):
+        meaning, reason = taken.get(place, (Meaning.REST, ""))
+        mold_text = None
+        if form is Form.WIDE and place in molds:
+            meaning, mold_text = Meaning.VALUE, molds[place]
+            reason = _("one column a mold")
+        columns.append(
+            Column(
+                place=place,
+                letter=letter_of(place),
+                name=name,
+                meaning=meaning,
+                reason=reason,
+                mold_text=mold_text,
+            )
+        )
+    layout = Layout(
+        form=form,
+        heading_row=heading.number if heading else 0,
+        columns=tuple(columns),
+        questions=tuple(questions),
+    )
+    return _with_missing(layout, answers=answers)
+
+
+def is_total(cells: Sequence[str]) -> bool:
+    """True for a row of totals: its first filled cell, or the next, says so.
+
+    Examples
+    --------
+    >>> is_total(["", "Summe:", "412,300"]), is_total(["0417", "12400", "total loss?"])
+    (True, False)
+    """
+    texts = [text for cell in cells if (text := clean(cell))]
+    return any(words_of(text) in _TOTALS for text in texts[:2])
+
+
+def _heading_row(
+    filled: Sequence[Row],
+    *,
+    match: Matcher | None,
+    remembered: Mapping[str, Meaning] | None,
+    answers: Mapping[str, str],
+) -> Row | None:
+    """Row whose cells most look like headings; the first of equals; None where none does."""
+    chosen = answers.get("heading")
+    if chosen is not None:
+        for row in filled:
+            if str(row.number) == chosen:
+                return row
+        if chosen == "none":
+            return None
+        raise TableRefused(_("Row %(row)s is empty or not there.") % {"row": chosen})
+    best, best_score = None, 0.0
+    for place, row in enumerate(filled[:HEADING_ROWS]):
+        score = _heading_score(
+            row,
+            below=filled[place + 1] if place + 1 < len(filled) else None,
+            match=match,
+            remembered=remembered,
+        )
+        if score > best_score:
+            best, best_score = row, score
+    return best
+
+
+def _heading_score(
+    row: Row,
+    *,
+    below: Row | None,
+    match: Matcher | None,
+    remembered: Mapping[str, Meaning] | None,
+) -> float:
+    texts = {place: text for place, cell in enumerate(row.cells) if (text := clean(cell))}
+    known = {
+        meaning
+        for text in texts.values()
+        for meaning, _rank in guessed(text, remembered=remembered).meanings[:1]
+    }
+    dates = sum(_is_date(text) for text in texts.values())
+    if dates:
+        # "Date | 03.04.2026" above the table tells a fact and heads nothing.
+        return 0.0
+    ours = 0
+    if match is not None and below is not None:
+        ours = sum(
+            match(text) is not None
+            for place, text in texts.items()
+            if place < len(below.cells) and match(clean(below.cells[place])) is None
+        )
+    numbers = sum(text[:1].isdigit() for text in texts.values())
+    if not known and ours < 2:
+        return 0.0
+    if known and numbers and not ours and len(known) < 2 and len(texts) == 2:
+        return 0.0
+    return len(known) * 3 + min(ours, 3)
+
+
+def _is_date(text: str) -> bool:
+    if len(text) < 6 or text.isdigit():
+        return False
+    written = written_date(moment_parts(text)[0])
+    return written is not None and written.serial is None
+
+
+def _names(headings: Sequence[str]) -> list[str]:
+    names: list[str] = []
+    seen: set[str] = set()
+    for place, heading in enumerate(headings):
+        name = " ".join(heading.split()) or _("column %(letter)s") % {"letter": letter_of(place)}
+        if column_key(name) in seen:
+            name = f"{name} ({letter_of(place)})"
+        seen.add(column_key(name))
+        names.append(name)
+    return names
+
+
+def _answered(names: Sequence[str], *, answers: Mapping[str, str]) -> dict[int, Meaning]:
+    """Answers about columns, by name or by letter."""
+    answered: dict[int, Meaning] = {}
+    keys = [column_key(name) for name in names]
+    letters = [letter_of(place).casefold() for place in range(len(names))]
+    for key, value in answers.items():
+        subject, _colon, name = key.partition(":")
+        if subject == "column":
+            place = _place(column_key(clean(name)), keys=keys, letters=letters)
+            meaning = value
+        elif subject == "meaning":
+            place = _place(column_key(clean(value)), keys=keys, letters=letters)
+            meaning = name
+        else:
+            continue
+        try:
+            answered[place] = Meaning(meaning)
+        except ValueError:
+            raise TableRefused(
+                _("“%(meaning)s” is no meaning of a column. Known: %(known)s.")
+                % {"meaning": meaning, "known": ", ".join(Meaning)}
+            ) from None
+    return answered
+
+
+def _place(name: str, *, keys: Sequence[str], letters: Sequence[str]) -> int:
+    for names in (keys, letters):
+        if name in names:
+            return names.index(name)
+    raise TableRefused(
+        _("There is no column “%(name)s”. There are: %(names)s.")
+        % {"name": name, "names": ", ".join(keys)}
+    )
+
+
+def _guess_by_content(
+    taken: dict[int, tuple[Meaning, str]], *, below: Sequence[Row], width: int
+) -> None:
+    """Without headings only dates can be told by what they are."""
+    for place in range(width):
+        texts = [
+            text
+            for row in below[:HEADING_ROWS]
+            if place < len(row.cells) and (text := clean(row.cells[place]))
+        ]
+        if texts and all(_is_date(text) for text in texts) and place not in taken:
+            taken[place] = (Meaning.AT, _("by the dates in it"))
+            return
+
+
+def _rival_questions(
+    rivals: Mapping[Meaning, tuple[int, ...]],
+    *,
+    names: Sequence[str],
+    taken: Mapping[int, tuple[Meaning, str]],
+    answers: Mapping[str, str],
+) -> list[Question]:
+    return [
+        Question(
+            key=f"meaning:{meaning}",
+            text=_("Several columns may be the %(meaning)s. Which one is it?")
+            % {"meaning": _words_for(meaning)},
+            choices=tuple(Choice(value=names[place], text=names[place]) for place in places),
+            assumed=None if meaning is Meaning.VALUE else names[places[0]],
+        )
+        for meaning, places in rivals.items()
+        if f"meaning:{meaning}" not in answers and places[0] in taken
+    ]
+
+
+def _mold_columns(
+    headings: Sequence[str],
+    *,
+    heading: Row | None,
+    taken: Mapping[int, tuple[Meaning, str]],
+    match: Matcher | None,
+    below: Sequence[Row],
+) -> dict[int, str]:
+    """Columns headed by a mold, with its text: known ones, or any headed by a number of a name."""
+    if heading is None:
+        return {}
+    found: dict[int, str] = {}
+    for place, text in enumerate(headings):
+        if place in taken or not text:
+            continue
+        mold_text = _shown_mold(text, match=match)
+        is_ours = match is not None and match(mold_text) is not None
+        looks_so = any(sign.isdigit() for sign in mold_text) and not _is_date(text)
+        if is_ours or (looks_so and _holds_numbers(place, below=below)):
+            found[place] = mold_text
+    return found
+
+
+def _shown_mold(text: str, *, match: Matcher | None) -> str:
+    """A heading such as "Mold 0417" names mold 0417, unless ours is called that."""
+    if match is not None and isinstance(match(text), Match):
+        return text
+    first, _blank, rest = text.partition(" ")
+    meanings = guessed(first).meanings
+    if rest.strip() and meanings and meanings[0][0] is Meaning.MOLD:
+        rest = rest.strip()
+        word, _blank, behind = rest.partition(" ")
+        is_filling = word.casefold().strip(".") in {"no", "nr", "number", "id", "n", "núm"}
+        return behind.strip() if is_filling and behind.strip() else rest
+    return text
+
+
+def _holds_numbers(place: int, *, below: Sequence[Row]) -> bool:
+    texts = [
+        text
+        for row in below[:HEADING_ROWS]
+        if place < len(row.cells) and (text := clean(row.cells[place]))
+    ]
+    return bool(texts) and sum(text[0].isdigit() or text[0] in "~c" for text in texts) > (
+        len(texts) // 2
+    )
+
+
+def _form(
+    taken: Mapping[int, tuple[Meaning, str]],
+    *,
+    molds: Mapping[int, str],
+    answers: Mapping[str, str],
+) -> Form:
+    if answers.get("form") in set(Form):
+        return Form(answers["form"])
+    meanings = {meaning for meaning, _reason in taken.values()}
+    names_ours = meanings & {Meaning.MOLD, Meaning.COUNTER}
+    if molds and Meaning.VALUE not in meanings and not names_ours:
+        return Form.WIDE
+    return Form.LONG
+
+
+def _with_missing(layout: Layout, *, answers: Mapping[str, str]) -> Layout:
+    """Ask for what no column holds."""
+    questions = list(layout.questions)
+    asked = {question.key for question in questions}
+    rest = [column for column in layout.columns if column.meaning is Meaning.REST]
+    choices = tuple(Choice(value=column.name, text=column.name) for column in rest)
+    present = {column.meaning for column in layout.columns}
+    if Meaning.VALUE not in present and "meaning:value" not in asked:
+        questions.append(
+            Question(
+                key="meaning:value", text=_("Which column holds the readings?"), choices=choices
+            )
+        )
+    subjects = {Meaning.MOLD, Meaning.COUNTER, Meaning.PRESS}
+    if layout.form is Form.LONG and not present & subjects and "meaning:mold" not in asked:
+        questions.append(
+            Question(key="meaning:mold", text=_("Which column names the mold?"), choices=choices)
+        )
+    if not present & {Meaning.AT, Meaning.DATE} and "at_for_all" not in answers:
+        questions.append(
+            Question(
+                key="meaning:at",
+                text=_(
+                    "No column says when the counters were read. Which one does, or when was it "
+                    "for all rows?"
+                ),
+                choices=choices,
+            )
+        )
+    return Layout(
+        form=layout.form,
+        heading_row=layout.heading_row,
+        columns=layout.columns,
+        questions=tuple(questions),
+    )
+
+
+def _words_for(meaning: Meaning) -> str:
+    return {
+        Meaning.MOLD: _("mold"),
+        Meaning.COUNTER: _("counter"),
+        Meaning.AT: _("date and time"),
+        Meaning.DATE: _("date"),
+        Meaning.TIME: _("time"),
+        Meaning.VALUE: _("reading"),
+        Meaning.PRESS: _("press"),
+        Meaning.NOTE: _("note"),
+        Meaning.REPORTED_BY: _("reader"),
+        Meaning.ESTIMATED: _("estimate"),
+        Meaning.REST: _("rest"),
+    }[meaning]
+
+
+def cell(row: Row, *, place: int | None) -> str:
+    """Clean text of a cell, empty where the row is shorter or there is no such column."""
+    if place is None or place >= len(row.cells):
+        return ""
+    return clean(row.cells[place])
+
+
+def held(row: Row, *, place: int | None) -> Held | None:
+    """What a workbook's cell holds beside its text."""
+    if row.held is None or place is None:
+        return None
+    return row.held.get(place)

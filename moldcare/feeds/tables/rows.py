@@ -1,0 +1,52 @@
+"""Rows and cells as every kind of file gives them."""
+
+from datetime import date, datetime, time, timedelta
+from enum import StrEnum
+from typing import NamedTuple
+
+
+class Flaw(StrEnum):
+    """What a workbook's cell has lost, or does not tell."""
+
+    TOO_LONG = "too_long"
+    NOT_CALCULATED = "not_calculated"
+    ERROR = "error"
+
+
+class Held(NamedTuple):
+    """What a workbook's cell holds beside the text it shows.
+
+    Parameters
+    ----------
+    value : int, float, bool, datetime, date, time, timedelta or None
+        Number or date held; None for text.
+    number_format : str
+        The format it is shown through.
+    flaw : Flaw or None
+        What is wrong with it.
+    is_merged : bool
+        True where the cell only repeats the first of merged ones.
+    """
+
+    value: int | float | bool | datetime | date | time | timedelta | None
+    number_format: str
+    flaw: Flaw | None = None
+    is_merged: bool = False
+
+
+class Row(NamedTuple):
+    """One row of a file.
+
+    Parameters
+    ----------
+    number : int
+        Its place counted from 1, empty rows counted too, as a spreadsheet shows it.
+    cells : list of str
+        Texts as shown; as many as the row has, so rows differ in length.
+    held : dict of int to Held, or None
+        For workbooks, what cells hold that is more than text, by place from 0.
+    """
+
+    number: int
+    cells: list[str]
+    held: dict[int, Held] | None

@@ -1,0 +1,81 @@
+"""Text of cells without what one cannot see."""
+
+import re
+import unicodedata
+from typing import Final
+
+#: Marks without width that copying leaves in cells: zero-width blank and joiners, direction
+#: marks, word joiner, soft hyphen, byte-order mark.
+INVISIBLE: Final = dict.fromkeys(
+    [0x00AD, 0x180E, 0x200B, 0x200C, 0x200D, 0x200E, 0x200F, 0x2060, 0xFEFF]
+)
+REPLACEMENT_MARK: Final = "\N{REPLACEMENT CHARACTER}"
+_GUARDED: Final = re.compile(r"'(?=[=+\-@\t\r])")
+_NOT_A_WORD: Final = re.compile(r"[\W_]+")
+_IN_BRACKETS: Final = re.compile(r"[(\[].*?[)\]]")
+_FILL_WORDS: Final = frozenset(
+    ["no", "nr", "number", "num", "nbr", "id", "nummer", "n", "num.", "of", "the", "der", "des", "die", "das", "de", "del", "la", "el"]
+)
+
+
+def clean(text: str) -> str:
+    """Text in NFC without blanks at its ends and without marks one cannot see.
+
+    Examples
+    --------
+    >>> clean("\\u00a00417\\u200b ")
+    '0417'
+    """
+    if text.isascii():
+        return text.strip()
+    return unicodedata.normalize("NFC", text.translate(INVISIBLE)).strip()
+
+
+def unguarded(text: str) -> str:
+    """Text without the apostrophe that keeps a spreadsheet from running it.
+
+    Our exports write one before texts that begin like a formula, so that reading an export back
+    changes nothing.
+
+    Examples
+    --------
+    >>> unguarded("'=1+1"), unguarded("'s-Hertog")
+    ('=1+1', "'s-Hertog")
+    """
+    return text[1:] if _GUARDED.match(text) else text
+
+
+def words_of(heading: str) -> str:
+    """A heading reduced to its words: case, accents, signs and filling words gone.
+
+    Examples
+    --------
+    >>> words_of("Werkzeug-Nr."), words_of("Número de molde"), words_of("ZÄHLERSTAND ")
+    ('werkzeug', 'molde', 'zahlerstand')
+    """
+    decomposed = unicodedata.normalize("NFKD", clean(heading).casefold())
+    plain = "".join(sign for sign in decomposed if not unicodedata.combining(sign))
+    words = [word for word in _NOT_A_WORD.split(plain) if word]
+    kept = [word for word in words if word not in _FILL_WORDS and word != "numero"]
+    return " ".join(kept or words)
+
+
+def without_brackets(heading: str) -> str:
+    """A heading without what stands in brackets, such as a unit."""
+    return _IN_BRACKETS.sub(" ", heading)
+
+
+def letter_of(index: int) -> str:
+    """A column's letter as spreadsheets name it, from its place counted from 0.
+
+    Examples
+    --------
+    >>> letter_of(0), letter_of(25), letter_of(26)
+    ('A', 'Z', 'AA')
+    """
+    letters = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters

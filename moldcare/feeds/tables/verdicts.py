@@ -1,0 +1,105 @@
+"""What becomes of each row of a file, and why."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from django.utils.translation import gettext_lazy as _
+
+
+class Verdict(StrEnum):
+    """The verdicts on a row, in the words that the command prints."""
+
+    ACCEPTED = "accepted"
+    ESTIMATED = "estimated"
+    DUPLICATE = "duplicate"
+    HELD = "held"
+    REFUSED = "refused"
+    SKIPPED = "skipped"
+    NOT_OURS = "not_ours"
+    NEEDS_ANSWER = "needs_answer"
+
+    @property
+    def words(self) -> str:
+        """What it means, for people."""
+        return str(_WORDS[self])
+
+
+_WORDS = {
+    Verdict.ACCEPTED: _("accepted"),
+    Verdict.ESTIMATED: _("estimated: taken once somebody says so"),
+    Verdict.DUPLICATE: _("already here"),
+    Verdict.HELD: _("held until somebody decides"),
+    Verdict.REFUSED: _("refused"),
+    Verdict.SKIPPED: _("skipped: no reading in it"),
+    Verdict.NOT_OURS: _("not ours: assign it or leave it"),
+    Verdict.NEEDS_ANSWER: _("waits for an answer"),
+}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Proposal:
+    """One way to mend a row: what to answer or enter, and what that means."""
+
+    value: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Problem:
+    """Why a row cannot be taken as it stands, and the verdict that follows."""
+
+    verdict: Verdict
+    reason: str
+    proposals: tuple[Proposal, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RowVerdict:
+    """The verdict on one reading of a file, as the preview and the command show it.
+
+    Parameters
+    ----------
+    row : int
+        Its row, counted from 1 as a spreadsheet does.
+    column : str
+        The letter of the column the value stands in.
+    verdict : Verdict
+        What becomes of it.
+    reason : str
+        Why, in a sentence; may be empty where it is accepted.
+    mold, counter : str or None
+        Ours where it was matched, else as the file has it.
+    at : datetime or None
+        When it was read, in UTC.
+    value : int or None
+        What was read.
+    proposals : tuple of Proposal
+        Ways to mend it.
+    """
+
+    row: int
+    column: str
+    verdict: Verdict
+    reason: str
+    mold: str | None
+    counter: str | None
+    at: datetime | None
+    value: int | None
+    proposals: tuple[Proposal, ...] = ()
+
+    def as_json(self) -> dict[str, object]:
+        """The verdict as the command prints it."""
+        return {
+            "row": self.row,
+            "column": self.column,
+            "verdict": self.verdict.value,
+            "reason": self.reason,
+            "mold": self.mold,
+            "counter": self.counter,
+            "at": None if self.at is None else self.at.isoformat().replace("+00:00", "Z"),
+            "value": self.value,
+            "proposals": [
+                {"value": proposal.value, "text": proposal.text} for proposal in self.proposals
+            ],
+        }

@@ -1,0 +1,276 @@
+"""Rows of a workbook: what cells show and what they hold, with bounded memory."""
+
+import re
+import zipfile
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import Any, BinaryIO, Final
+from xml.etree.ElementTree import ParseError
+
+import openpyxl
+from django.utils.translation import gettext as _
+from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries
+
+from moldcare.core.errors import TableRefused, WrongFile
+from moldcare.feeds.tables.cell_formats import shown
+from moldcare.feeds.tables.rows import Flaw, Held, Row
+
+#: Empty rows in a run after which nothing more is looked for.
+EMPTY_ROWS_AT_MOST: Final = 20_000
+#: Merged ranges and uncalculated cells beyond this are no plant's reading list.
+MARKS_AT_MOST: Final = 100_000
+#: A spreadsheet keeps this many digits of a number.
+DIGITS_KEPT: Final = 15
+CHUNK_BYTES: Final = 1 << 20
+OVERLAP_BYTES: Final = 1 << 14
+
+_MERGED: Final = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]{0,200}?ref="([A-Z]+[0-9]+:[A-Z]+[0-9]+)"')
+_NOT_CALCULATED: Final = re.compile(
+    rb'<(?:\w+:)?c\s[^>]{0,200}?r="([A-Z]+[0-9]+)"[^>]{0,200}>\s*<(?:\w+:)?f\b'
+    rb"(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)\s*"
+    rb"(?:<(?:\w+:)?v\s*/>|<(?:\w+:)?v>\s*</(?:\w+:)?v>)?\s*</(?:\w+:)?c>"
+)
+_WITH_VALUE: Final = re.compile(
+    rb'<(?:\w+:)?c\s[^>]{0,200}?r="[A-Z]+([0-9]+)"[^>]{0,200}>\s*(?:<(?:\w+:)?f\b[^<]*(?:</(?:\w+:)?f>)?\s*)?'
+    rb"<(?:\w+:)?(?:v|is)[ >]"
+)
+_DAMAGED: Final = (
+    ParseError,
+    zipfile.BadZipFile,
+    zlib.error,
+    EOFError,
+    OSError,
+    KeyError,
+    IndexError,
+    ValueError,
+    TypeError,
+    AttributeError,
+)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SheetMarks:
+    """What a sheet's own XML says beside its cells.
+
+    Parameters
+    ----------
+    merged : dict of (int, int) to tuple of (int, int)
+        For columns from 0 by first row: last row of cells merged downwards.
+    not_calculated : frozenset of (int, int)
+        Row and column of formulas whose result was never saved.
+    last_row : int or None
+        Last row that holds anything; None where the rows carry no numbers.
+    """
+
+    merged: dict[tuple[int, int], int]
+    not_calculated: frozenset[tuple[int, int]]
+    last_row: int | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Sheets:
+    """The sheets of a workbook that can be seen, and the one that is read."""
+
+    names: tuple[str, ...]
+    taken: str
+    is_sure: bool
+
+
+def sheets_taken(file: BinaryIO, *, chosen: str | None = None) -> Sheets:
+    """Choose the sheet to read: the one named, or the first that holds anything."""
+    workbook = _opened(file)
+    try:
+        seen = [sheet for sheet in workbook.worksheets if sheet.sheet_state == "visible"]
+        names = tuple(sheet.title for sheet in seen)
+        if chosen is not None:
+            if chosen not in {sheet.title for sheet in workbook.worksheets}:
+                raise TableRefused(
+                    _("There is no sheet “%(name)s”. There are: %(names)s.")
+                    % {"name": chosen, "names": ", ".join(names)}
+                )
+            return Sheets(names=names, taken=chosen, is_sure=True)
+        filled = [sheet.title for sheet in seen if _holds_anything(file, sheet)]
+    finally:
+        workbook.close()
+    if not filled:
+        raise WrongFile(_("This workbook is empty."))
+    return Sheets(names=tuple(filled), taken=filled[0], is_sure=len(filled) == 1)
+
+
+def sheet_marks(file: BinaryIO, *, sheet: str) -> SheetMarks:
+    """Read merged cells, uncalculated formulas and the last row used, in one pass in pieces."""
+    workbook = _opened(file)
+    try:
+        path = workbook[sheet]._worksheet_path
+    finally:
+        workbook.close()
+    merged: dict[tuple[int, int], int] = {}
+    not_calculated: set[tuple[int, int]] = set()
+    last_row: int | None = None
+    for piece in _pieces(file, path=path):
+        for found in _MERGED.finditer(piece):
+            first_column, first_row, _last_column, last = range_boundaries(found[1].decode())
+            if last > first_row:
+                merged[first_row, first_column - 1] = last
+        for found in _NOT_CALCULATED.finditer(piece):
+            row, column = coordinate_to_tuple(found[1].decode())
+            not_calculated.add((row, column - 1))
+        last_found = None
+        for last_found in _WITH_VALUE.finditer(piece):
+            pass
+        if last_found is not None:
+            last_row = max(last_row or 0, int(last_found[1]))
+        if len(merged) + len(not_calculated) > MARKS_AT_MOST:
+            raise WrongFile(_("This sheet has more merged or uncalculated cells than can be read."))
+    return SheetMarks(merged=merged, not_calculated=frozenset(not_calculated), last_row=last_row)
+
+
+def workbook_rows(file: BinaryIO, *, sheet: str, marks: SheetMarks) -> Iterator[Row]:
+    """Rows of one sheet, one at a time, up to the last that holds anything.
+
+    Raises
+    ------
+    WrongFile
+        When the workbook is damaged, or holds more behind a very long run of empty rows; names
+        the row.
+    """
+    workbook = _opened(file)
+    try:
+        worksheet = workbook[sheet]
+        worksheet.reset_dimensions()
+        rows = worksheet.iter_rows()
+        open_merges: dict[int, tuple[int, str, Held | None]] = {}
+        number = empty_run = 0
+        while marks.last_row is None or number < marks.last_row:
+            number += 1
+            try:
+                cells = next(rows, None)
+                if cells is None:
+                    return
+                row = _row(number, cells)
+            except _DAMAGED:
+                raise _damaged(number) from None
+            empty_run = 0 if any(row.cells) else empty_run + 1
+            if empty_run > EMPTY_ROWS_AT_MOST:
+                if marks.last_row is None:
+                    return
+                raise WrongFile(
+                    _(
+                        "Row %(last)d holds something behind %(empty)d empty rows. Delete what "
+                        "stands there, or the empty rows, and bring the file again."
+                    )
+                    % {"last": marks.last_row, "empty": empty_run},
+                    row=marks.last_row,
+                )
+            if marks.merged or open_merges:
+                row = _with_merged(row, merged=marks.merged, open_merges=open_merges)
+            if marks.not_calculated:
+                row = _with_uncalculated(row, not_calculated=marks.not_calculated)
+            yield row
+    finally:
+        workbook.close()
+
+
+def _opened(file: BinaryIO) -> Any:
+    file.seek(0)
+    try:
+        return openpyxl.load_workbook(file, read_only=True, data_only=True, keep_links=False)
+    except _DAMAGED:
+        raise _damaged(None) from None
+
+
+def _damaged(row: int | None) -> WrongFile:
+    if row is None:
+        sentence = _("This workbook is damaged. Open it, save it again, and bring the copy.")
+    else:
+        sentence = _("This workbook is damaged at row %(row)d.") % {"row": row}
+    return WrongFile(sentence, row=row)
+
+
+def _holds_anything(file: BinaryIO, sheet: Any) -> bool:
+    """Any value, looked for in the sheet's XML so that no formatting is read through."""
+    return any(
+        _WITH_VALUE.search(piece) or b"<v>" in piece or b"<is>" in piece
+        for piece in _pieces(file, path=sheet._worksheet_path)
+    )
+
+
+def _pieces(file: BinaryIO, *, path: str) -> Iterator[bytes]:
+    """A sheet's XML in pieces that overlap, so that no mark is cut in two."""
+    try:
+        with zipfile.ZipFile(file) as packed, packed.open(path) as part:
+            kept = b""
+            while chunk := part.read(CHUNK_BYTES):
+                yield kept + chunk
+                kept = (kept + chunk)[-OVERLAP_BYTES:]
+    except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, OSError):
+        raise _damaged(None) from None
+
+
+def _row(number: int, cells: tuple[Any, ...]) -> Row:
+    texts: list[str] = []
+    held: dict[int, Held] = {}
+    for place, cell in enumerate(cells):
+        value = cell.value
+        if value is None:
+            texts.append("")
+        elif isinstance(value, str):
+            if cell.data_type == "e":
+                held[place] = Held(None, "", Flaw.ERROR)
+            texts.append(value)
+        else:
+            number_format = cell.number_format or "General"
+            value, flaw = _tidied(value)
+            held[place] = Held(value, number_format, flaw)
+            texts.append(shown(value, number_format=number_format))
+    return Row(number, texts, held)
+
+
+def _tidied(value: Any) -> tuple[Any, Flaw | None]:
+    """Whole floats as whole numbers, clock values to the second, lost digits flagged."""
+    if isinstance(value, float) and value.is_integer():
+        value = int(value)
+    if isinstance(value, int) and not isinstance(value, bool):
+        return value, Flaw.TOO_LONG if len(str(abs(value))) > DIGITS_KEPT else None
+    if isinstance(value, datetime):
+        # Days are held as fractions, so that 06:00 may come as 05:59:59.999.
+        value = (value + timedelta(milliseconds=500)).replace(microsecond=0)
+    elif isinstance(value, timedelta):
+        value = timedelta(seconds=round(value.total_seconds()))
+    elif isinstance(value, time):
+        rounded = datetime.combine(date(2000, 1, 1), value) + timedelta(milliseconds=500)
+        value = rounded.time().replace(microsecond=0)
+    return value, None
+
+
+def _with_merged(
+    row: Row,
+    *,
+    merged: dict[tuple[int, int], int],
+    open_merges: dict[int, tuple[int, str, Held | None]],
+) -> Row:
+    """Give cells merged downwards the text of their first."""
+    cells, held = row.cells, dict(row.held or {})
+    for place, (last, text, what) in list(open_merges.items()):
+        if row.number > last:
+            del open_merges[place]
+            continue
+        cells.extend([""] * (place + 1 - len(cells)))
+        cells[place] = text
+        basis = what or Held(None, "")
+        held[place] = basis._replace(is_merged=True)
+    for place, text in enumerate(cells):
+        end = merged.get((row.number, place))
+        if end is not None:
+            open_merges[place] = (end, text, held.get(place))
+    return Row(row.number, cells, held)
+
+
+def _with_uncalculated(row: Row, *, not_calculated: frozenset[tuple[int, int]]) -> Row:
+    held = dict(row.held or {})
+    for place in range(len(row.cells)):
+        if (row.number, place) in not_calculated:
+            held[place] = Held(None, "", Flaw.NOT_CALCULATED)
+    return Row(row.number, row.cells, held)
