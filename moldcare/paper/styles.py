@@ -1,0 +1,91 @@
+"""Inks, sizes and paragraph styles that all paper shares."""
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import Paragraph
+
+from moldcare.paper.numbers import NO_BREAK
+from moldcare.paper.typefaces import BOLD, HEADING, NUMBER, TEXT, Typesetter
+
+INK = HexColor("#1b2225")
+SOFT_INK = HexColor("#434e52")
+LINE = HexColor("#b9b09b")
+FINE_LINE = HexColor("#d8d0be")
+PLATE = HexColor("#eceeee")
+PLATE_EDGE = HexColor("#8d979a")
+RUST = HexColor("#97290f")
+WHITE = HexColor("#ffffff")
+
+GAP = 6.0
+
+
+def _style(name: str, face: str, size: float, leading: float, **more: object) -> ParagraphStyle:
+    return ParagraphStyle(
+        name,
+        fontName=face,
+        fontSize=size,
+        leading=leading,
+        textColor=more.pop("color", INK),
+        splitLongWords=1,
+        allowWidows=0,
+        allowOrphans=0,
+        bulletFontName=face,
+        **more,
+    )
+
+
+BODY = _style("body", TEXT, 9, 12)
+STRONG = _style("strong", BOLD, 9, 12)
+SMALL = _style("small", TEXT, 7.4, 9.8, color=SOFT_INK)
+SMALL_STRONG = _style("small-strong", BOLD, 7.4, 9.8)
+NOTE = _style("note", TEXT, 7.8, 10.2)
+NOTE_STRONG = _style("note-strong", BOLD, 7.8, 10.2)
+LABEL = _style("label", TEXT, 6.8, 8.6, color=SOFT_INK)
+HEAD = _style("head", HEADING, 12, 15)
+TITLE = _style("title", HEADING, 16, 19.5)
+MARGIN = _style("margin", HEADING, 11, 13)
+MARGIN_SMALL = _style("margin-small", TEXT, 7.2, 9.2, color=SOFT_INK)
+HASH = _style("hash", NUMBER, 6.2, 8.4, color=SOFT_INK)
+
+
+def paragraph(typesetter: Typesetter, text: str, *, style: ParagraphStyle = BODY) -> Paragraph:
+    """Set a text, whatever was typed in it."""
+    return Paragraph(typesetter.markup(text, face=style.fontName), style)
+
+
+def paragraphs(
+    typesetter: Typesetter, text: str, *, style: ParagraphStyle = BODY
+) -> list[Paragraph]:
+    """Set a text of many lines, a paragraph a line, so that it breaks well over pages."""
+    return [
+        paragraph(typesetter, line or NO_BREAK, style=style)
+        for line in text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    ]
+
+
+def struck(typesetter: Typesetter, text: str, *, style: ParagraphStyle = BODY) -> list[Paragraph]:
+    """Set a text with one line through it: it was corrected and stays readable."""
+    thin = ParagraphStyle(
+        f"{style.name}-struck", parent=style, strikeWidth=0.55, textColor=SOFT_INK
+    )
+    return [
+        Paragraph(f"<strike>{typesetter.markup(line, face=style.fontName)}</strike>", thin)
+        for line in text.split("\n")
+        if line.strip()
+    ]
+
+
+def led(
+    typesetter: Typesetter,
+    lead: str,
+    text: str,
+    *,
+    style: ParagraphStyle = BODY,
+    lead_face: str = BOLD,
+) -> Paragraph:
+    """Set a text after a few words in another face."""
+    return Paragraph(
+        f'<font name="{lead_face}">{typesetter.markup(lead, face=lead_face)}</font> '
+        f"{typesetter.markup(text, face=style.fontName)}",
+        style,
+    )

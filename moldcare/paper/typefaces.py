@@ -1,0 +1,97 @@
+"""The typefaces of all paper: embedded, and never a silent box for a sign they lack."""
+
+import re
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cache
+from xml.sax.saxutils import escape
+
+from django.conf import settings
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+
+TEXT = "moldcare-text"
+BOLD = "moldcare-bold"
+HEADING = "moldcare-heading"
+NUMBER = "moldcare-number"
+EAST_ASIAN = "moldcare-east-asian"
+
+_FILES = {
+    TEXT: "DejaVuSans.ttf",
+    BOLD: "DejaVuSans-Bold.ttf",
+    HEADING: "DejaVuSerif-Bold.ttf",
+    NUMBER: "DejaVuSansMono-Bold.ttf",
+    EAST_ASIAN: "DroidSansFallbackFull.ttf",
+}
+_NEXT_FACES = {
+    TEXT: (TEXT, EAST_ASIAN),
+    BOLD: (BOLD, TEXT, EAST_ASIAN),
+    HEADING: (HEADING, BOLD, TEXT, EAST_ASIAN),
+    NUMBER: (NUMBER, BOLD, TEXT, EAST_ASIAN),
+}
+# Steers how the sign before it is drawn; alone it shows nothing.
+_INVISIBLE = {0x200B, 0x200C, 0x200D, 0xFE0E, 0xFE0F, 0xFEFF}
+_BLANKS = re.compile(r" {2,}|^ | $", re.MULTILINE)
+
+_registering = threading.Lock()
+
+
+@cache
+def signs_of(face: str) -> frozenset[int]:
+    """Give the code points a face has; reading it registers it."""
+    with _registering:
+        font = TTFont(face, str(settings.BASE_DIR / "static" / "fonts" / _FILES[face]))
+        pdfmetrics.registerFont(font)
+        return frozenset(point for point, glyph in font.face.charToGlyph.items() if glyph)
+
+
+def width_of(text: str, *, face: str, size: float) -> float:
+    """Measure a text that the face has, in points."""
+    signs_of(face)
+    return float(pdfmetrics.stringWidth(text, face, size))
+
+
+@dataclass(slots=True)
+class Typesetter:
+    """Spells one document's texts and remembers which signs no face has."""
+
+    missing: dict[str, None] = field(default_factory=dict)
+
+    def runs(self, text: str, *, face: str) -> Iterator[tuple[str, str]]:
+        """Cut a line into runs of one face each, with stand-ins for what none has."""
+        run, run_face = "", face
+        for sign in text:
+            point = ord(sign)
+            if point in _INVISIBLE:
+                continue
+            found = next((each for each in _NEXT_FACES[face] if point in signs_of(each)), None)
+            if found is None:
+                self.missing[sign] = None
+                sign, found = f"[U+{point:04X}]", face
+            if found != run_face and run:
+                yield run_face, run
+                run = ""
+            run, run_face = run + sign, found
+        if run:
+            yield run_face, run
+
+    def markup(self, text: str, *, face: str) -> str:
+        """Give a text as markup of a paragraph set in that face: what was typed is what prints."""
+        lines = []
+        for line in text.replace("\r\n", "\n").replace("\r", "\n").split("\n"):
+            kept = _BLANKS.sub(lambda found: "\u00a0" * len(found[0]), line.replace("\t", "    "))
+            lines.append(
+                "".join(
+                    escape(run)
+                    if run_face == face
+                    else f'<font name="{run_face}">{escape(run)}</font>'
+                    for run_face, run in self.runs(kept, face=face)
+                )
+            )
+        return "<br/>".join(lines)
+
+    @property
+    def missing_signs(self) -> tuple[str, ...]:
+        """The signs printed as stand-ins, in the order in which they were met."""
+        return tuple(self.missing)
