@@ -16,6 +16,7 @@ from moldcare.core.counting.values import (
     Readings,
     Resume,
     RunningSpan,
+    State,
 )
 
 
@@ -112,8 +113,8 @@ def extend(
     -------
     Judged or None
         Columns over the open held readings followed by the new ones. None where only a full
-        replay can tell: a reading is older than the newest accepted one or has the same
-        instant. After any other event (decision, fitting, pace, run) replay too.
+        replay can tell: a reading is not newer than the newest accepted one, or it settles one
+        that was held. After any other event (decision, fitting, pace, run) replay too.
     """
     if any(at_us <= resume.newest_at_us for at_us in readings.at_us):
         return None
@@ -140,4 +141,8 @@ def extend(
     )
     replay.go_on_from(resume)
     replay.read(0, len(columns.ids))
-    return replay.judged()
+    judged = replay.judged()
+    # A settled old reading carries notes from when it arrived, which only the history knows.
+    if any(state != State.HELD for state in judged.states[: len(held)]):
+        return None
+    return judged
