@@ -44,13 +44,13 @@ class Fact(models.Model):
     def save(self, *args: Any, **kwargs: Any) -> None:
         """Insert the row; refuse when it is there already."""
         if not self._state.adding:
-            raise FactIsFinal(f"{self} is a fact and is never changed.")
+            raise FactIsFinal(f"{self._meta.label} {self.pk} is a fact and is never changed.")
         kwargs["force_insert"] = True
         super().save(*args, **kwargs)
 
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
         """Refuse: a fact is never deleted."""
-        raise FactIsFinal(f"{self} is a fact and is never deleted.")
+        raise FactIsFinal(f"{self._meta.label} {self.pk} is a fact and is never deleted.")
 
 
 class TableKind(StrEnum):
