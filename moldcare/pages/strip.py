@@ -118,10 +118,8 @@ def strip(
     limit_x = _place(limit_share, is_broken=is_broken)
     hard_x = None if hard_limit_share is None else _place(hard_limit_share, is_broken=is_broken)
     share_x = None if share is None else _place(share, is_broken=is_broken)
-    if is_broken and share is not None and share_x is not None and hard_x is not None:
-        share_x, hard_x = _apart(
-            share_x, hard_x, is_before=share < (hard_limit_share or 0), is_same=share_x == hard_x
-        )
+    if is_broken and share_x is not None and hard_x is not None:
+        share_x, hard_x = _apart(share_x, hard_x)
     margin_x = _place(limit_share + margin_share, is_broken=is_broken)
     scale_end = _BREAK_AT if is_broken else _PLAIN_END
 
@@ -174,14 +172,15 @@ def _place(share: float, *, is_broken: bool) -> float:
     return _TAIL_X + _TAIL_LENGTH * (1 - _BREAK_AT / share)
 
 
-def _apart(share_x: float, hard_x: float, *, is_before: bool, is_same: bool) -> tuple[float, float]:
-    """Keep pointer and hard limit apart behind the break, in their true order."""
-    if is_same or min(share_x, hard_x) < _TAIL_X or abs(share_x - hard_x) >= _TAIL_GAP:
+def _apart(share_x: float, hard_x: float) -> tuple[float, float]:
+    """Keep pointer and hard limit apart behind the break, in the order they have."""
+    is_behind = min(share_x, hard_x) >= _TAIL_X
+    if share_x == hard_x or not is_behind or abs(share_x - hard_x) >= _TAIL_GAP:
         return share_x, hard_x
     middle = (share_x + hard_x) / 2
     low = min(max(middle - _TAIL_GAP / 2, _TAIL_X), _END_X - _TAIL_GAP)
     high = low + _TAIL_GAP
-    return (low, high) if is_before else (high, low)
+    return (low, high) if share_x < hard_x else (high, low)
 
 
 def _text(coordinate: float) -> str:

@@ -14,9 +14,7 @@
 
   const release = (form) => {
     delete form.dataset.sent;
-    for (const button of form.querySelectorAll("[type=submit][aria-busy]")) {
-      button.removeAttribute("aria-busy");
-    }
+    for (const control of form.elements) control.removeAttribute("aria-busy");
   };
 
   document.addEventListener(

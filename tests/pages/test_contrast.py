@@ -1,5 +1,7 @@
-"""Contrast of the face, computed from its tokens by WCAG 2.2's definition (success criteria 1.4.3,
-1.4.6 and 1.4.11; relative luminance as in its glossary).
+"""Contrast of the face, computed from its tokens.
+
+Source: W3C, WCAG 2.2, success criteria 1.4.3, 1.4.6 and 1.4.11, and "relative luminance" and
+"contrast ratio" of its glossary.
 """
 
 import re
