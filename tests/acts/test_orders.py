@@ -1,4 +1,5 @@
 from datetime import timedelta
+from itertools import pairwise
 from uuid import uuid4
 
 import pytest
@@ -44,7 +45,7 @@ def mold() -> Mold:
 def covering(mold: Mold, *names: str) -> list[CareRule]:
     """Rules of which each covers the next."""
     rules = [factories.care_rule(mold=mold, name=name) for name in names]
-    for above, below in zip(rules, rules[1:], strict=False):
+    for above, below in pairwise(rules):
         Cover.objects.create(covering=above, covered=below)
     return rules
 
