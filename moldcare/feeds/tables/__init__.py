@@ -4,7 +4,8 @@ from moldcare.feeds.tables.headings import Meaning
 from moldcare.feeds.tables.matching import Match, Matcher, matcher
 from moldcare.feeds.tables.questions import Choice, Question, answers_from_command
 from moldcare.feeds.tables.reader import Table, open_table
-from moldcare.feeds.tables.readings import Plan, ReadingRow, read_readings
+from moldcare.feeds.tables.reading_rows import ReadingRow
+from moldcare.feeds.tables.readings import Plan, read_readings
 from moldcare.feeds.tables.rows import Row
 from moldcare.feeds.tables.verdicts import Problem, Proposal, RowVerdict, Verdict
 

@@ -5,16 +5,17 @@ from datetime import date, datetime, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Final
 
+#: What a cell may hold beside text. A truth value counts as a number.
+Shown = float | datetime | date | time | timedelta
+
 _SECTION_MARKS: Final = re.compile(r"\[[^\]]*\]|_.|\*.")
 _PLAIN: Final = re.compile(
     r'^((?:"[^"]*"|\\.|[^0#?.,";\\])*)([0#?,]+)(?:\.([0#?]+))?((?:"[^"]*"|\\.|[^0#?.,";\\])*)$'
 )
 
 
-def shown(
-    value: int | float | bool | datetime | date | time | timedelta, *, number_format: str
-) -> str:
-    """Text that a cell shows, as far as readings need it.
+def shown(value: Shown, *, number_format: str) -> str:
+    """Give the text that a cell shows, as far as readings need it.
 
     Parameters
     ----------
@@ -61,7 +62,7 @@ def shown(
 
 
 def plain(value: int | float) -> str:
-    """A number in digits only, never as a power of ten.
+    """Write a number in digits only, never as a power of ten.
 
     Examples
     --------

@@ -26,7 +26,7 @@ class Never:
 
 
 def instant_of(wall: datetime, *, zone: ZoneInfo) -> datetime | Twice | Never:
-    """The UTC instant of a wall time without zone, or what keeps it from having one.
+    """Give the UTC instant of a wall time without zone, or what keeps it from having one.
 
     Examples
     --------
@@ -52,7 +52,7 @@ class Day:
 
 
 def day_of(on: date, *, zone: ZoneInfo) -> Day:
-    """A local date with its midnight in UTC.
+    """Give a local date with its midnight in UTC.
 
     Notes
     -----

@@ -84,7 +84,7 @@ def separator_question(taken: SeparatorTaken) -> Question:
 
 
 def delimited_rows(file: BinaryIO, *, codec: str, separator: str) -> Iterator[Row]:
-    """Records of a text file as rows, one at a time.
+    """Give the records of a text file as rows, one at a time.
 
     Raises
     ------
@@ -135,7 +135,9 @@ def _lines(file: BinaryIO, *, codec: str) -> Iterator[str]:
     file.seek(0)
     text = io.TextIOWrapper(file, encoding=codec, newline="")
     try:
-        yield from text
+        # Not "yield from": that would close the file with an abandoned walk.
+        while line := text.readline():
+            yield line
     finally:
         text.detach()
 

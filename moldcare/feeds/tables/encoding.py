@@ -221,13 +221,14 @@ def _letters_and_broken_bytes(file: BinaryIO) -> tuple[int, int]:
 def _first_broken_row(file: BinaryIO, *, codec: str) -> int:
     file.seek(0)
     lines = io.TextIOWrapper(file, encoding=codec, errors="replace", newline="")
-    number = 0
+    row = 1
     try:
-        for number, line in enumerate(lines, start=1):
+        for line in lines:
             if REPLACEMENT_MARK in line:
                 break
+            row += 1
     except UnicodeError:
-        number += 1
+        return row
     finally:
         lines.detach()
-    return max(number, 1)
+    return row

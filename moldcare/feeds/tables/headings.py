@@ -115,7 +115,7 @@ class Guess:
 
 
 def guessed(heading: str, *, remembered: Mapping[str, Meaning] | None = None) -> Guess:
-    """What one heading may mean.
+    """Say what one heading may mean.
 
     Parameters
     ----------
@@ -169,7 +169,9 @@ def guess_meanings(
     """
     answered = dict(answered or {})
     taken = {place: (meaning, _("as answered")) for place, meaning in answered.items()}
-    settled = {meaning for meaning in answered.values() if meaning is not Meaning.REST}
+    settled: set[Meaning] = {
+        meaning for meaning in answered.values() if meaning is not Meaning.REST
+    }
     guesses = {
         place: guessed(heading, remembered=remembered)
         for place, heading in enumerate(headings)
@@ -199,7 +201,7 @@ def guess_meanings(
 
 
 def _is_open(meaning: Meaning, guess: Guess, settled: set[Meaning]) -> bool:
-    """A heading with two meanings takes value first: a table without values is no use."""
+    """Let a heading with two meanings take value first: a table without values is no use."""
     if meaning is Meaning.VALUE or Meaning.VALUE in settled:
         return True
     return all(other is not Meaning.VALUE for other, _rank in guess.meanings)

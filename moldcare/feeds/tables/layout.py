@@ -3,28 +3,16 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Final
 
 from django.utils.translation import gettext as _
 
 from moldcare.core.errors import TableRefused
-from moldcare.feeds.tables.dates import moment_parts, written_date
+from moldcare.feeds.tables.heading_row import HEADING_ROWS, heading_row, is_date
 from moldcare.feeds.tables.headings import Meaning, guess_meanings, guessed
 from moldcare.feeds.tables.matching import Match, Matcher
 from moldcare.feeds.tables.questions import Choice, Question, column_key
-from moldcare.feeds.tables.rows import Held, Row
-from moldcare.feeds.tables.text import clean, letter_of, words_of
-
-#: Rows from the top among which the heading is looked for.
-HEADING_ROWS: Final = 40
-_TOTALS: Final = frozenset(
-    words_of(word)
-    for word in [
-        *("total", "totals", "grand total", "sum", "subtotal", "average", "mean"),
-        *("summe", "gesamt", "gesamtsumme", "zwischensumme", "summen", "mittelwert"),
-        *("suma", "totales", "total general", "promedio", "media"),
-    ]
-)
+from moldcare.feeds.tables.rows import Row, cell
+from moldcare.feeds.tables.text import clean, letter_of
 
 
 class Form(StrEnum):
@@ -97,6 +85,12 @@ class Layout:
         return None
 
     @property
+    def date_place(self) -> int | None:
+        """Place of the column that names the day, alone or with the time."""
+        place = self.place_of(Meaning.AT)
+        return self.place_of(Meaning.DATE) if place is None else place
+
+    @property
     def value_columns(self) -> tuple[Column, ...]:
         """The columns that hold readings: one in a long table, one a mold in a wide one."""
         return tuple(column for column in self.columns if column.meaning is Meaning.VALUE)
@@ -135,7 +129,7 @@ def table_layout(
     filled = [row for row in sample if any(clean(cell) for cell in row.cells)]
     if not filled:
         raise TableRefused(_("This table is empty."))
-    heading = _heading_row(filled, match=match, remembered=remembered, answers=answers)
+    heading = heading_row(filled, match=match, remembered=remembered, answers=answers)
     below = filled if heading is None else filled[filled.index(heading) + 1 :]
     width = max(len(row.cells) for row in filled)
     headings = [clean(cell) for cell in (heading.cells if heading else [])]
@@ -172,86 +166,6 @@ def table_layout(
         questions=tuple(questions),
     )
     return _with_missing(layout, answers=answers)
-
-
-def is_total(cells: Sequence[str]) -> bool:
-    """True for a row of totals: its first filled cell, or the next, says so.
-
-    Examples
-    --------
-    >>> is_total(["", "Summe:", "412,300"]), is_total(["0417", "12400", "total loss?"])
-    (True, False)
-    """
-    texts = [text for cell in cells if (text := clean(cell))]
-    return any(words_of(text) in _TOTALS for text in texts[:2])
-
-
-def _heading_row(
-    filled: Sequence[Row],
-    *,
-    match: Matcher | None,
-    remembered: Mapping[str, Meaning] | None,
-    answers: Mapping[str, str],
-) -> Row | None:
-    """Row whose cells most look like headings; the first of equals; None where none does."""
-    chosen = answers.get("heading")
-    if chosen is not None:
-        for row in filled:
-            if str(row.number) == chosen:
-                return row
-        if chosen == "none":
-            return None
-        raise TableRefused(_("Row %(row)s is empty or not there.") % {"row": chosen})
-    best, best_score = None, 0.0
-    for place, row in enumerate(filled[:HEADING_ROWS]):
-        score = _heading_score(
-            row,
-            below=filled[place + 1] if place + 1 < len(filled) else None,
-            match=match,
-            remembered=remembered,
-        )
-        if score > best_score:
-            best, best_score = row, score
-    return best
-
-
-def _heading_score(
-    row: Row,
-    *,
-    below: Row | None,
-    match: Matcher | None,
-    remembered: Mapping[str, Meaning] | None,
-) -> float:
-    texts = {place: text for place, cell in enumerate(row.cells) if (text := clean(cell))}
-    known = {
-        meaning
-        for text in texts.values()
-        for meaning, _rank in guessed(text, remembered=remembered).meanings[:1]
-    }
-    dates = sum(_is_date(text) for text in texts.values())
-    if dates:
-        # "Date | 03.04.2026" above the table tells a fact and heads nothing.
-        return 0.0
-    ours = 0
-    if match is not None and below is not None:
-        ours = sum(
-            match(text) is not None
-            for place, text in texts.items()
-            if place < len(below.cells) and match(clean(below.cells[place])) is None
-        )
-    numbers = sum(text[:1].isdigit() for text in texts.values())
-    if not known and ours < 2:
-        return 0.0
-    if known and numbers and not ours and len(known) < 2 and len(texts) == 2:
-        return 0.0
-    return len(known) * 3 + min(ours, 3)
-
-
-def _is_date(text: str) -> bool:
-    if len(text) < 6 or text.isdigit():
-        return False
-    written = written_date(moment_parts(text)[0])
-    return written is not None and written.serial is None
 
 
 def _names(headings: Sequence[str]) -> list[str]:
@@ -311,7 +225,7 @@ def _guess_by_content(
             for row in below[:HEADING_ROWS]
             if place < len(row.cells) and (text := clean(row.cells[place]))
         ]
-        if texts and all(_is_date(text) for text in texts) and place not in taken:
+        if texts and all(is_date(text) for text in texts) and place not in taken:
             taken[place] = (Meaning.AT, _("by the dates in it"))
             return
 
@@ -353,14 +267,14 @@ def _mold_columns(
             continue
         mold_text = _shown_mold(text, match=match)
         is_ours = match is not None and match(mold_text) is not None
-        looks_so = any(sign.isdigit() for sign in mold_text) and not _is_date(text)
+        looks_so = any(sign.isdigit() for sign in mold_text) and not is_date(text)
         if is_ours or (looks_so and _holds_numbers(place, below=below)):
             found[place] = mold_text
     return found
 
 
 def _shown_mold(text: str, *, match: Matcher | None) -> str:
-    """A heading such as "Mold 0417" names mold 0417, unless ours is called that."""
+    """Take a heading such as "Mold 0417" for mold 0417, unless ours is called that."""
     if match is not None and isinstance(match(text), Match):
         return text
     first, _blank, rest = text.partition(" ")
@@ -452,15 +366,11 @@ def _words_for(meaning: Meaning) -> str:
     }[meaning]
 
 
-def cell(row: Row, *, place: int | None) -> str:
-    """Clean text of a cell, empty where the row is shorter or there is no such column."""
-    if place is None or place >= len(row.cells):
-        return ""
-    return clean(row.cells[place])
-
-
-def held(row: Row, *, place: int | None) -> Held | None:
-    """What a workbook's cell holds beside its text."""
-    if row.held is None or place is None:
-        return None
-    return row.held.get(place)
+def is_heading_again(row: Row, *, layout: Layout) -> bool:
+    """Tell a heading repeated further down, as printed lists have on every page."""
+    places = [column.place for column in layout.value_columns][:1]
+    if layout.date_place is not None:
+        places.append(layout.date_place)
+    return bool(places) and all(
+        " ".join(cell(row, place=place).split()) == layout.columns[place].name for place in places
+    )

@@ -26,7 +26,7 @@ Matcher = Callable[[str], Matched]
 
 
 def matcher(ours: Iterable[tuple[int, str]]) -> Matcher:
-    """Give a function that finds which of ours a text names.
+    r"""Give a function that finds which of ours a text names.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ def matcher(ours: Iterable[tuple[int, str]]) -> Matcher:
     Examples
     --------
     >>> find = matcher([(1, "0417"), (2, "417"), (3, "K-12"), (4, "k-12")])
-    >>> find("\\u00a00417"), find("0417.0")
+    >>> find("\u00a00417"), find("0417.0")
     (Match(key=1, label='0417'), None)
     >>> find("k-12").key, find("K-12").key
     (4, 3)
@@ -64,7 +64,7 @@ def matcher(ours: Iterable[tuple[int, str]]) -> Matcher:
 
 
 def is_damaged_name(text: str) -> bool:
-    """True for a name that a spreadsheet has turned into a power of ten.
+    """Tell a name that a spreadsheet has turned into a power of ten.
 
     Examples
     --------

@@ -3,36 +3,23 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Final, NamedTuple
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
 from moldcare.feeds.tables.clock import Day, Never, Twice, day_of, instant_of
-from moldcare.feeds.tables.dates import (
-    DateDecision,
-    DateEvidence,
-    date_from,
-    moment_parts,
-    seconds_of_day,
-    with_offset,
-    written_date,
-)
-from moldcare.feeds.tables.layout import cell, held
-from moldcare.feeds.tables.questions import Choice, Question
-from moldcare.feeds.tables.rows import Flaw, Row
-from moldcare.feeds.tables.verdicts import Problem, Proposal, Verdict
+from moldcare.feeds.tables.clock_changes import Wall, clock_problem
+from moldcare.feeds.tables.date_order import DateDecision, DateEvidence, date_from
+from moldcare.feeds.tables.dates import moment_parts, seconds_of_day, with_offset, written_date
+from moldcare.feeds.tables.problems import flawed, refused, waiting
+from moldcare.feeds.tables.questions import Question
+from moldcare.feeds.tables.rows import Flaw, Row, cell, held
+from moldcare.feeds.tables.verdicts import Problem
 
 #: Texts kept in a memory of look-ups; beyond, it starts afresh so that it stays bounded.
 REMEMBERED_TEXTS: Final = 100_000
 DAY_SECONDS: Final = 86_400
-
-
-class Wall(NamedTuple):
-    """A local date and the seconds since its midnight, None where no time is given."""
-
-    day: Day
-    seconds: int | None
 
 
 @dataclass(slots=True)
@@ -42,6 +29,8 @@ class MomentEvidence:
     dates: DateEvidence = field(default_factory=DateEvidence)
     first_without_time: tuple[int, str] | None = None
     seen: set[str] = field(default_factory=set)
+    dates_met: set[str] = field(default_factory=set)
+    seen_too_many: bool = False
 
     def add(self, row: Row, *, date_place: int, time_place: int | None) -> None:
         """Take one row into account."""
@@ -57,11 +46,13 @@ class MomentEvidence:
         if date_text not in self.seen:
             if len(self.seen) >= REMEMBERED_TEXTS:
                 self.seen.clear()
+                self.dates_met.clear()
+                self.seen_too_many = True
             self.seen.add(date_text)
             written = written_date(date_text)
-            if written is None:
-                return
-            self.dates.add(written, text=date_text, row=row.number)
+            if written is not None:
+                self.dates.add(written, text=date_text, row=row.number)
+                self.dates_met.add(date_text)
         if not time_text and self.first_without_time is None and not _has_time(row, time_place):
             written = written_date(date_text)
             if written is not None and not (written.serial or 0) % 1:
@@ -73,7 +64,7 @@ def _has_time(row: Row, time_place: int | None) -> bool:
 
 
 def _shows_time(value: date, number_format: str) -> bool:
-    """A workbook's midnight is a time only where its format shows one."""
+    """Take a workbook's midnight for a time only where its format shows one."""
     if not isinstance(value, datetime):
         return False
     return value.time() != time() or "h" in number_format.casefold()
@@ -122,7 +113,7 @@ class MomentReader:
     ) -> Wall | datetime | Problem:
         """Local date and time of a row, an instant where it has its own offset, or why neither."""
         if date_place is None:
-            return self._for_all()
+            return self.for_all()
         what = held(row, place=date_place)
         text = cell(row, place=date_place)
         if what is not None:
@@ -131,13 +122,13 @@ class MomentReader:
                     row, value=what.value, format_=what.number_format, time_place=time_place
                 )
             if what.flaw in {Flaw.ERROR, Flaw.NOT_CALCULATED}:
-                return flaw_problem(what.flaw, text=text)
+                return flawed(what.flaw, text=text)
         if not text:
-            return _refused(_("This row names no date."))
+            return refused(_("This row names no date."))
         date_text, time_text = moment_parts(text)
         day = self.days.get(date_text)
         if day is None:
-            day = self._day(date_text)
+            day = self.day(date_text)
         if isinstance(day, Problem):
             return day
         if time_text:
@@ -154,13 +145,10 @@ class MomentReader:
         return self._with_time_cell(row, day=day, time_place=time_place)
 
     def instant(self, wall: Wall, *, row: int, place: int) -> datetime | Problem:
-        """The instant of a local date and time."""
+        """Give the instant of a local date and time."""
         day, seconds = wall
         if seconds is None:
-            return Problem(
-                verdict=Verdict.NEEDS_ANSWER,
-                reason=_("This row names a day but no time; say when counters were read."),
-            )
+            return waiting(_("This row names a day but no time; say when counters were read."))
         if day.is_plain:
             return day.midnight + timedelta(seconds=seconds)
         found = self.instants(wall)
@@ -177,14 +165,14 @@ class MomentReader:
             known = {"moved_on": found.moved_on, "moved_back": found.moved_back}
         if answer in known:
             return known[answer]
-        return _clock_problem(found, wall=wall, zone=self.zone)
+        return clock_problem(found, wall=wall, zone=self.zone)
 
     def instants(self, wall: Wall) -> datetime | Twice | Never:
-        """The instant of a local time that may come twice or never."""
+        """Give the instant of a local time that may come twice or never."""
         midnight = datetime.combine(wall.day.date, time())
         return instant_of(midnight + timedelta(seconds=wall.seconds or 0), zone=self.zone)
 
-    def _for_all(self) -> Wall | datetime | Problem:
+    def for_all(self) -> Wall | datetime | Problem:
         text = self.answers.get("at_for_all", "")
         instant = with_offset(text)
         if instant is not None:
@@ -192,16 +180,14 @@ class MomentReader:
         try:
             moment = datetime.fromisoformat(text)
         except ValueError:
-            return Problem(
-                verdict=Verdict.NEEDS_ANSWER, reason=_("Nothing says when this row was read.")
-            )
-        return Wall(self._on(moment.date()), moment.hour * 3600 + moment.minute * 60)
+            return waiting(_("Nothing says when this row was read."))
+        return Wall(self.on(moment.date()), moment.hour * 3600 + moment.minute * 60)
 
     def _of_workbook(
         self, row: Row, *, value: date, format_: str, time_place: int | None
     ) -> Wall | datetime | Problem:
         on = value.date() if isinstance(value, datetime) else value
-        day = self._on(on)
+        day = self.on(on)
         if isinstance(value, datetime) and _shows_time(value, format_):
             since = value - datetime.combine(on, time())
             return Wall(day, int(since.total_seconds()))
@@ -234,156 +220,33 @@ class MomentReader:
                 instant = with_offset(text)
                 if instant is not None:
                     return instant.astimezone(UTC)
-                return _refused(_("“%(text)s” is not a time.") % {"text": time_text})
+                return refused(_("“%(text)s” is not a time.") % {"text": time_text})
             self.times[time_text] = seconds
         return seconds
 
-    def _day(self, date_text: str) -> Day | Problem:
+    def day(self, date_text: str) -> Day | Problem:
         if len(self.days) >= REMEMBERED_TEXTS:
             self.days.clear()
         written = written_date(date_text)
         day: Day | Problem
         if written is None:
-            day = _refused(_("“%(text)s” is not a date.") % {"text": date_text})
+            day = refused(_("“%(text)s” is not a date.") % {"text": date_text})
         else:
             found = date_from(written, decision=self.decision, text=date_text)
             waits = (written.parts is not None and self.decision.order is None) or (
                 written.serial is not None and self.decision.serial_epoch is None
             )
             if not isinstance(found, str):
-                day = self._on(found)
+                day = self.on(found)
             elif waits:
-                day = Problem(verdict=Verdict.NEEDS_ANSWER, reason=found)
+                day = waiting(found)
             else:
-                day = _refused(found)
+                day = refused(found)
         self.days[date_text] = day
         return day
 
-    def _on(self, on: date) -> Day:
+    def on(self, on: date) -> Day:
         day = self.days_by_date.get(on)
         if day is None:
             day = self.days_by_date[on] = day_of(on, zone=self.zone)
         return day
-
-
-def flaw_problem(flaw: Flaw, *, text: str) -> Problem:
-    """Why a workbook's cell cannot be used."""
-    reason = {
-        Flaw.ERROR: _("The cell holds the error “%(text)s”."),
-        Flaw.NOT_CALCULATED: _(
-            "The cell holds a formula whose result was not saved. Open the workbook in a "
-            "spreadsheet and save it."
-        ),
-        Flaw.TOO_LONG: _(
-            "“%(text)s” is longer than the 15 digits that a spreadsheet keeps; the last may be "
-            "lost. Enter it as text."
-        ),
-    }[flaw]
-    return _refused(reason % {"text": text})
-
-
-def _refused(reason: str) -> Problem:
-    return Problem(verdict=Verdict.REFUSED, reason=reason)
-
-
-def _clock_problem(found: Twice | Never, *, wall: Wall, zone: ZoneInfo) -> Problem:
-    at = datetime.combine(wall.day.date, time()) + timedelta(seconds=wall.seconds or 0)
-    shown = {"at": at.isoformat(sep=" ", timespec="minutes")}
-    if isinstance(found, Twice):
-        reason = _("%(at)s comes twice: the clock is put back that night.") % shown
-        instants = {"first": found.first, "second": found.second}
-    else:
-        reason = _("%(at)s does not exist: the clock is put forward over it.") % shown
-        instants = {"moved_on": found.moved_on, "moved_back": found.moved_back}
-    return Problem(
-        verdict=Verdict.NEEDS_ANSWER,
-        reason=reason,
-        proposals=tuple(
-            Proposal(value=value, text=_local(instant, zone=zone))
-            for value, instant in instants.items()
-        ),
-    )
-
-
-def clock_question(found: Twice | Never, *, wall: Wall, row: int, zone: ZoneInfo) -> Question:
-    """Ask which instant a time that comes twice or never is, for all such rows."""
-    problem = _clock_problem(found, wall=wall, zone=zone)
-    return Question(
-        key="clock_twice" if isinstance(found, Twice) else "clock_never",
-        text=_("Row %(row)d: %(reason)s Which time was it?")
-        % {"row": row, "reason": problem.reason},
-        choices=tuple(
-            Choice(value=proposal.value, text=proposal.text) for proposal in problem.proposals
-        ),
-    )
-
-
-def _local(instant: datetime, *, zone: ZoneInfo) -> str:
-    local = instant.astimezone(zone)
-    return f"{local:%Y-%m-%d %H:%M} {local.tzname()}"
-
-
-class Reading(NamedTuple):
-    """One reading of a night on which the clock is changed."""
-
-    row: int
-    place: int
-    instants: tuple[datetime, ...]
-    value: int | None
-
-
-def settled_by_order(readings: list[Reading]) -> dict[tuple[int, int], datetime]:
-    """Which of two instants each reading of one counter on one night was, where only one will do.
-
-    Parameters
-    ----------
-    readings : list of Reading
-        In the file's order.
-
-    Returns
-    -------
-    dict of (int, int) to datetime
-        By row and place, those that are settled.
-
-    Notes
-    -----
-    Values that never fall show that the file runs forward in time, values that never rise that it
-    runs backward. Then each reading must be later than the one before it (or at the same instant,
-    where the values are the same). The earliest and the latest series of instants that obey this
-    are laid; where both give a reading the same instant, that is it.
-    """
-    values = [reading.value for reading in readings if reading.value is not None]
-    pairs = list(zip(values, values[1:], strict=False))
-    rises = all(first <= second for first, second in pairs)
-    falls = all(first >= second for first, second in pairs)
-    if rises == falls or len(values) != len(readings):
-        return {}
-    ordered = readings if rises else readings[::-1]
-    earliest = _series(ordered, is_forward=True)
-    latest = _series(ordered[::-1], is_forward=False)
-    if earliest is None or latest is None:
-        return {}
-    return {
-        (reading.row, reading.place): first
-        for reading, first, last in zip(ordered, earliest, latest[::-1], strict=True)
-        if first == last and len(reading.instants) > 1
-    }
-
-
-def _series(ordered: list[Reading], *, is_forward: bool) -> list[datetime] | None:
-    series: list[datetime] = []
-    for place, reading in enumerate(ordered):
-        possible = list(reading.instants)
-        if series:
-            is_same = reading.value == ordered[place - 1].value
-            last = series[-1]
-            possible = [
-                instant
-                for instant in possible
-                if (instant > last if is_forward else instant < last)
-                or (is_same and instant == last)
-            ]
-        if not possible:
-            return None
-        series.append(min(possible) if is_forward else max(possible))
-    return series

@@ -25,6 +25,7 @@ _GROUPED: Final = {
     ".": re.compile(r"-?[1-9][0-9]{0,2}(?:\.[0-9]{3})+"),
     ",": re.compile(r"-?[1-9][0-9]{0,2}(?:,[0-9]{3})+"),
 }
+_THOUSANDS: Final = re.compile(r"[1-9][0-9]{0,2}(?:(?:\.[0-9]{3})+|(?:,[0-9]{3})+)")
 _ESTIMATED: Final = re.compile(
     r"(?:circa|ca|approximately|approx|about|around|estimated|est|etwa|rund|ungefähr|geschätzt|"
     r"gesch|aproximadamente|aprox|unos|[~≈])\.?\s*",
@@ -33,6 +34,8 @@ _ESTIMATED: Final = re.compile(
 _MINUS: Final = str.maketrans({"−": "-", "–": "-"})
 #: More digits than any counter has; 10^18 is the most a counter's value may take here.
 DIGITS_AT_MOST: Final = 18
+SHAPES_AT_MOST: Final = 10_000
+_ANY_DIGIT: Final = str.maketrans("123456789", "000000000")
 
 
 class Signs(StrEnum):
@@ -61,11 +64,18 @@ class NumberEvidence:
     decimal: dict[str, tuple[int, str]] = field(default_factory=dict)
     thousands: dict[str, tuple[int, str]] = field(default_factory=dict)
     has_only_zeros: bool = True
+    shapes: set[tuple[str, bool, bool]] = field(default_factory=set)
 
     def add(self, text: str, *, row: int) -> None:
         """Take one value into account; plain digits and what is no number say nothing."""
-        if text.isdigit():
+        if not text or text.isdigit():
             return
+        # What a value says depends on its signs, not on its digits.
+        shape = (text.translate(_ANY_DIGIT), text[0] == "0", text.endswith("000"))
+        if shape in self.shapes:
+            return
+        if len(self.shapes) < SHAPES_AT_MOST:
+            self.shapes.add(shape)
         bare = _bare(estimate_or_not(text)[0])
         if not _WITH_SIGNS.fullmatch(bare):
             return
@@ -107,6 +117,15 @@ class NumberDecision:
     signs: Signs | None
     reason: str = ""
     question: Question | None = None
+
+    def whole(self, text: str) -> int | None:
+        """Read a plain whole number by a short way; None sends it the long way."""
+        if text.isascii() and len(text) <= DIGITS_AT_MOST:
+            if text.isdigit():
+                return int(text)
+            if self.signs is Signs.THOUSANDS and _THOUSANDS.fullmatch(text):
+                return int(text.replace(".", "").replace(",", ""))
+        return None
 
 
 def decide_numbers(
@@ -159,7 +178,7 @@ def decide_numbers(
 
 
 def read_whole(text: str, *, signs: Signs | None) -> int | str:
-    """A whole number, or the sentence that says why it is none.
+    """Read a whole number, or give the sentence that says why it is none.
 
     Parameters
     ----------
@@ -188,7 +207,7 @@ def read_whole(text: str, *, signs: Signs | None) -> int | str:
 
 
 def read_decimal(text: str, *, signs: Signs | None) -> Decimal | str:
-    """A number that may have decimals, or the sentence that says why it is none.
+    """Read a number that may have decimals, or give the sentence that says why it is none.
 
     Examples
     --------
@@ -225,12 +244,12 @@ def read_decimal(text: str, *, signs: Signs | None) -> Decimal | str:
 
 
 def has_signs(text: str) -> bool:
-    """True for numbers whose points or commas need the column's decision."""
+    """Tell numbers whose points or commas need the column's decision."""
     return _WITH_SIGNS.fullmatch(_bare(text)) is not None
 
 
 def estimate_or_not(text: str) -> tuple[str, bool]:
-    """The number without its "about", and whether there was one.
+    """Give the number without its "about", and whether there was one.
 
     Examples
     --------

@@ -127,7 +127,7 @@ def answers_from_command(
 
 
 def column_key(name: str) -> str:
-    """A column's name as it stands in the keys of questions and answers."""
+    """Give a column's name as it stands in the keys of questions and answers."""
     return " ".join(name.split()).casefold()
 
 

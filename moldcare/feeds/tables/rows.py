@@ -4,6 +4,8 @@ from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 from typing import NamedTuple
 
+from moldcare.feeds.tables.text import clean
+
 
 class Flaw(StrEnum):
     """What a workbook's cell has lost, or does not tell."""
@@ -50,3 +52,17 @@ class Row(NamedTuple):
     number: int
     cells: list[str]
     held: dict[int, Held] | None
+
+
+def cell(row: Row, *, place: int | None) -> str:
+    """Clean text of a cell, empty where the row is shorter or there is no such column."""
+    if place is None or place >= len(row.cells):
+        return ""
+    return clean(row.cells[place])
+
+
+def held(row: Row, *, place: int | None) -> Held | None:
+    """Give what a workbook's cell holds beside its text."""
+    if row.held is None or place is None:
+        return None
+    return row.held.get(place)

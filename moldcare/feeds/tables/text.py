@@ -14,16 +14,19 @@ _GUARDED: Final = re.compile(r"'(?=[=+\-@\t\r])")
 _NOT_A_WORD: Final = re.compile(r"[\W_]+")
 _IN_BRACKETS: Final = re.compile(r"[(\[].*?[)\]]")
 _FILL_WORDS: Final = frozenset(
-    ["no", "nr", "number", "num", "nbr", "id", "nummer", "n", "num.", "of", "the", "der", "des", "die", "das", "de", "del", "la", "el"]
+    [
+        *("no", "nr", "number", "num", "numero", "nbr", "id", "nummer", "n"),
+        *("of", "the", "der", "des", "die", "das", "de", "del", "la", "el"),
+    ]
 )
 
 
 def clean(text: str) -> str:
-    """Text in NFC without blanks at its ends and without marks one cannot see.
+    r"""Give text in NFC without blanks at its ends and without marks one cannot see.
 
     Examples
     --------
-    >>> clean("\\u00a00417\\u200b ")
+    >>> clean("\u00a00417\u200b ")
     '0417'
     """
     if text.isascii():
@@ -46,7 +49,7 @@ def unguarded(text: str) -> str:
 
 
 def words_of(heading: str) -> str:
-    """A heading reduced to its words: case, accents, signs and filling words gone.
+    """Give a heading reduced to its words: case, accents, signs and filling words gone.
 
     Examples
     --------
@@ -56,17 +59,17 @@ def words_of(heading: str) -> str:
     decomposed = unicodedata.normalize("NFKD", clean(heading).casefold())
     plain = "".join(sign for sign in decomposed if not unicodedata.combining(sign))
     words = [word for word in _NOT_A_WORD.split(plain) if word]
-    kept = [word for word in words if word not in _FILL_WORDS and word != "numero"]
+    kept = [word for word in words if word not in _FILL_WORDS]
     return " ".join(kept or words)
 
 
 def without_brackets(heading: str) -> str:
-    """A heading without what stands in brackets, such as a unit."""
+    """Give a heading without what stands in brackets, such as a unit."""
     return _IN_BRACKETS.sub(" ", heading)
 
 
 def letter_of(index: int) -> str:
-    """A column's letter as spreadsheets name it, from its place counted from 0.
+    """Give a column's letter as spreadsheets name it, from its place counted from 0.
 
     Examples
     --------

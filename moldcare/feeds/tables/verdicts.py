@@ -89,7 +89,7 @@ class RowVerdict:
     proposals: tuple[Proposal, ...] = ()
 
     def as_json(self) -> dict[str, object]:
-        """The verdict as the command prints it."""
+        """Give the verdict as the command prints it."""
         return {
             "row": self.row,
             "column": self.column,

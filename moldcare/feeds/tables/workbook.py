@@ -3,6 +3,7 @@
 import re
 import zipfile
 import zlib
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
@@ -117,11 +118,9 @@ def sheet_marks(file: BinaryIO, *, sheet: str) -> SheetMarks:
         for found in _NOT_CALCULATED.finditer(piece):
             row, column = coordinate_to_tuple(found[1].decode())
             not_calculated.add((row, column - 1))
-        last_found = None
-        for last_found in _WITH_VALUE.finditer(piece):
-            pass
-        if last_found is not None:
-            last_row = max(last_row or 0, int(last_found[1]))
+        rows_with_value = deque(_WITH_VALUE.finditer(piece), maxlen=1)
+        if rows_with_value:
+            last_row = max(last_row or 0, int(rows_with_value[0][1]))
         if len(merged) + len(not_calculated) > MARKS_AT_MOST:
             raise WrongFile(_("This sheet has more merged or uncalculated cells than can be read."))
     return SheetMarks(merged=merged, not_calculated=frozenset(not_calculated), last_row=last_row)
@@ -198,7 +197,7 @@ def _holds_anything(file: BinaryIO, sheet: Any) -> bool:
 
 
 def _pieces(file: BinaryIO, *, path: str) -> Iterator[bytes]:
-    """A sheet's XML in pieces that overlap, so that no mark is cut in two."""
+    """Give a sheet's XML in pieces that overlap, so that no mark is cut in two."""
     try:
         with zipfile.ZipFile(file) as packed, packed.open(path) as part:
             kept = b""

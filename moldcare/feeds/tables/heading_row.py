@@ -1,0 +1,107 @@
+"""Where the heading of a table is, below its titles, and which rows are totals."""
+
+from collections.abc import Mapping, Sequence
+from typing import Final
+
+from django.utils.translation import gettext as _
+
+from moldcare.core.errors import TableRefused
+from moldcare.feeds.tables.dates import moment_parts, written_date
+from moldcare.feeds.tables.headings import Meaning, guessed
+from moldcare.feeds.tables.matching import Matcher
+from moldcare.feeds.tables.rows import Row
+from moldcare.feeds.tables.text import clean, words_of
+
+_TOTALS: Final = frozenset(
+    words_of(word)
+    for word in [
+        *("total", "totals", "grand total", "sum", "subtotal", "average", "mean"),
+        *("summe", "gesamt", "gesamtsumme", "zwischensumme", "summen", "mittelwert"),
+        *("suma", "totales", "total general", "promedio", "media"),
+    ]
+)
+
+
+#: Rows from the top among which the heading is looked for.
+HEADING_ROWS: Final = 40
+
+
+def is_total(cells: Sequence[str]) -> bool:
+    """Tell a row of totals: its first filled cell, or the next, says so.
+
+    Examples
+    --------
+    >>> is_total(["", "Summe:", "412,300"]), is_total(["0417", "12400", "total loss?"])
+    (True, False)
+    """
+    texts = [text for cell in cells if (text := clean(cell))]
+    return any(words_of(text) in _TOTALS for text in texts[:2])
+
+
+def heading_row(
+    filled: Sequence[Row],
+    *,
+    match: Matcher | None,
+    remembered: Mapping[str, Meaning] | None,
+    answers: Mapping[str, str],
+) -> Row | None:
+    """Row whose cells most look like headings; the first of equals; None where none does."""
+    chosen = answers.get("heading")
+    if chosen is not None:
+        for row in filled:
+            if str(row.number) == chosen:
+                return row
+        if chosen == "none":
+            return None
+        raise TableRefused(_("Row %(row)s is empty or not there.") % {"row": chosen})
+    best, best_score = None, 0.0
+    for place, row in enumerate(filled[:HEADING_ROWS]):
+        score = _heading_score(
+            row,
+            below=filled[place + 1] if place + 1 < len(filled) else None,
+            match=match,
+            remembered=remembered,
+        )
+        if score > best_score:
+            best, best_score = row, score
+    return best
+
+
+def _heading_score(
+    row: Row,
+    *,
+    below: Row | None,
+    match: Matcher | None,
+    remembered: Mapping[str, Meaning] | None,
+) -> float:
+    texts = {place: text for place, cell in enumerate(row.cells) if (text := clean(cell))}
+    known = {
+        meaning
+        for text in texts.values()
+        for meaning, _rank in guessed(text, remembered=remembered).meanings[:1]
+    }
+    dates = sum(is_date(text) for text in texts.values())
+    if dates:
+        # "Date | 03.04.2026" above the table tells a fact and heads nothing.
+        return 0.0
+    ours = 0
+    if match is not None and below is not None:
+        ours = sum(
+            match(text) is not None
+            for place, text in texts.items()
+            if place < len(below.cells) and match(clean(below.cells[place])) is None
+        )
+    numbers = sum(text[:1].isdigit() for text in texts.values())
+    if not known and ours < 2:
+        return 0.0
+    if known and numbers and not ours and len(known) < 2 and len(texts) == 2:
+        return 0.0
+    return len(known) * 3 + min(ours, 3)
+
+
+def is_date(text: str) -> bool:
+    """Tell a date, with or without a time; bare digits are none here."""
+    if len(text) < 6 or text.isdigit():
+        return False
+    written = written_date(moment_parts(text)[0])
+    return written is not None and written.serial is None
