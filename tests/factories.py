@@ -20,6 +20,7 @@ from moldcare.logbook.append import append_entry, new_chain
 from moldcare.logbook.models import Chain, Entry
 from moldcare.molds import models as molds
 from moldcare.plant import models as plants
+from moldcare.work import models as work
 
 # the plant began to keep its records here, well before any test's now
 ENTERED_AT = datetime(2026, 1, 5, 5, 0, tzinfo=UTC)
@@ -301,3 +302,26 @@ def care_rule(*, mold: molds.Mold | None = None, **fields: Any) -> care.CareRule
     if "family" not in fields:
         fields["family"] = family()
     return CareRuleFactory(**fields)
+
+
+def step(of: care.CareRule, *, place: int = 1, **fields: Any) -> care.Step:
+    """A step that asks for a tick."""
+    fields.setdefault("text", "Brush the vents clean, then blow them out.")
+    return care.Step.objects.create(rule=of, place=place, **fields)
+
+
+def order(
+    of: molds.Mold,
+    *,
+    rules: Iterable[care.CareRule],
+    author: plants.Person,
+    at: datetime = ENTERED_AT,
+    **fields: Any,
+) -> work.Order:
+    """An order with one task a rule, numbered from 1001 on, being written."""
+    newest = work.Order.objects.order_by("-number").values_list("number", flat=True).first()
+    fields.setdefault("number", (newest or 1000) + 1)
+    row = work.Order.objects.create(mold=of, written_by=author, written_at=at, **fields)
+    for place, rule in enumerate(rules, start=1):
+        work.OrderTask.objects.create(order=row, rule=rule, place=place)
+    return row

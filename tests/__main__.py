@@ -1,0 +1,117 @@
+"""Run all tests: `python -m tests`. Says what was skipped and why, and fails when a test fails.
+
+Three parts, one after the other: what needs no browser, on SQLite; the browser and the
+spreadsheet; and everything that touches a database once more, on a throw-away PostgreSQL server.
+
+`python -m tests quick` leaves out the slow tests, the browser and PostgreSQL. What follows after
+`--` is handed to pytest.
+
+MOLDCARE_NO_SKIPS=1 makes a failure of whatever this machine cannot run.
+MOLDCARE_TESTS_COVERAGE=1 records which lines and branches the first two parts run.
+"""
+
+import argparse
+import os
+import subprocess
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+POSTGRES = ROOT / ".ci" / "postgres"
+NOT_INSTALLED = 69
+NO_TESTS_COLLECTED = 5
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """One run of pytest."""
+
+    title: str
+    marks: str
+    on_postgres: bool = False
+    folders: tuple[str, ...] = ()
+    workers: int
+
+
+def is_set(name: str) -> bool:
+    """Return whether a variable asks for something."""
+    return os.environ.get(name, "") not in {"", "0"}
+
+
+def parts(*, is_quick: bool, workers: int) -> list[Part]:
+    """Return what there is to run."""
+    if is_quick:
+        marks = "not slow and not browser and not calc"
+        return [Part(title="the quick tests, on SQLite", marks=marks, workers=workers)]
+    # the core's tests touch no database (the floors forbid it): once is enough for them
+    stored = tuple(
+        str(path.relative_to(ROOT))
+        for path in sorted((ROOT / "tests").iterdir())
+        if path.name not in {"core", "bench", "calc"}
+        and (path.name.startswith("test_") or (path.is_dir() and any(path.rglob("test_*.py"))))
+    )
+    return [
+        Part(title="on SQLite", marks="not browser and not calc", workers=workers),
+        Part(title="browser and spreadsheet", marks="browser or calc", workers=workers),
+        Part(
+            title="once more on PostgreSQL",
+            marks="not calc",
+            on_postgres=True,
+            folders=stored,
+            workers=workers,
+        ),
+    ]
+
+
+def command(part: Part, *, is_covered: bool, rest: list[str]) -> list[str]:
+    """Return the command line of a part."""
+    run = [sys.executable, "-m"]
+    run += ["coverage", "run", "-m", "pytest"] if is_covered else ["pytest"]
+    run += ["-q", "-m", part.marks, *part.folders, *rest]
+    if part.workers > 1:
+        # a file stays with one worker: its tests share what is costly to build
+        run += ["-n", str(part.workers), "--dist", "loadfile"]
+    return [str(POSTGRES), *run] if part.on_postgres else run
+
+
+def main() -> int:
+    """Run the parts and return 0 when all of them passed."""
+    arguments = argparse.ArgumentParser(prog="python -m tests", description=__doc__)
+    arguments.add_argument("which", nargs="?", default="all", choices=["all", "quick"])
+    arguments.add_argument("--workers", type=int, default=min(os.cpu_count() or 1, 4))
+    arguments.add_argument("rest", nargs="*", help="handed to pytest, after --")
+    chosen = arguments.parse_args()
+    strict = is_set("MOLDCARE_NO_SKIPS")
+    environment = {**os.environ, "PYTHONHASHSEED": "0"}
+    results = []
+    for part in parts(is_quick=chosen.which == "quick", workers=chosen.workers):
+        print(f"\n== {part.title}", flush=True)
+        is_covered = is_set("MOLDCARE_TESTS_COVERAGE") and not part.on_postgres
+        begun = time.monotonic()
+        status = subprocess.run(
+            command(part, is_covered=is_covered, rest=chosen.rest),
+            cwd=ROOT,
+            env=environment,
+            check=False,
+        ).returncode
+        took = f"{time.monotonic() - begun:.0f} s"
+        if part.on_postgres and status == NOT_INSTALLED:
+            said = "FAILED: may not be skipped" if strict else "skipped"
+            results.append((not strict, f"{said}: PostgreSQL's server is not installed"))
+        elif status == NO_TESTS_COLLECTED and chosen.rest:
+            results.append((True, "nothing was chosen"))
+        elif status == NO_TESTS_COLLECTED:
+            results.append((False, "FAILED: found no test"))
+        else:
+            results.append((status == 0, f"{'passed' if status == 0 else 'FAILED'}, {took}"))
+        results[-1] = (results[-1][0], f"{part.title}: {results[-1][1]}")
+    print("\n== all together")
+    for _, line in results:
+        print(f"  {line}")
+    return 0 if all(passed for passed, _ in results) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

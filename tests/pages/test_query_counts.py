@@ -1,0 +1,53 @@
+"""How many questions a page asks the database: a committed number, the same for a large plant.
+
+When a page changes by intent: run this file with MOLDCARE_TESTS_WRITE_COUNTS=1 and commit the
+numbers with the change.
+"""
+
+import json
+import os
+from pathlib import Path
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from moldcare.plant.queries import forget_calendars
+from tests.pages.routes import World, enlarge, routes, sample_path, signed_in, small_world
+
+COUNTS = Path(__file__).with_name("query_counts.json")
+
+
+def counted(world: World) -> dict[str, int]:
+    """The number of queries of each page that a lead can open."""
+    client = signed_in("lead", world=world)
+    found = {}
+    for route in routes():
+        if route.is_admin or route.guard is None:
+            continue
+        path = sample_path(route, world=world)
+        forget_calendars()
+        with CaptureQueriesContext(connection) as queries:
+            answer = client.get(path)
+        if answer.status_code == 200 and not answer.streaming:
+            found[route.name] = len(queries)
+    return found
+
+
+@pytest.fixture
+def world(db: None) -> World:
+    return small_world()
+
+
+def test_every_page_asks_as_often_as_was_agreed(world: World) -> None:
+    found = counted(world)
+    if os.environ.get("MOLDCARE_TESTS_WRITE_COUNTS"):
+        COUNTS.write_text(json.dumps(found, indent=2, sort_keys=True) + "\n")
+    assert found == json.loads(COUNTS.read_text())
+
+
+def test_a_larger_plant_asks_no_more(world: World) -> None:
+    few = counted(world)
+    enlarge(world, by=5)
+    many = counted(world)
+    assert {name: many[name] for name in few if many[name] > few[name]} == {}
