@@ -1,0 +1,79 @@
+"""Questions about entries, corrections, chains' heads and seals."""
+
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from django.db.models import OuterRef, QuerySet, Subquery
+
+from moldcare.core.chain import ChainHead
+from moldcare.core.shifts import local_instant
+from moldcare.logbook.convert import chain_head
+from moldcare.logbook.models import Chain, Entry, Seal
+
+CORRECTION_ENTRY = "correction"
+TAKEN_BACK_ENTRY = "taken_back"
+
+
+def entries_of(chain: Chain) -> QuerySet[Entry]:
+    """Return a chain's entries in the order written, with what corrects them."""
+    return Entry.objects.filter(chain=chain).select_related("corrects").order_by("number")
+
+
+def month_span(month: date, *, zone: ZoneInfo) -> tuple[datetime, datetime]:
+    """Return the instants at which a month begins and ends on the plant's clocks."""
+    first = month.replace(day=1)
+    after = first.replace(year=first.year + first.month // 12, month=first.month % 12 + 1)
+    return (
+        local_instant(datetime.combine(first, datetime.min.time()), zone=zone),
+        local_instant(datetime.combine(after, datetime.min.time()), zone=zone),
+    )
+
+
+def entries_written_in(
+    month: date, *, zone: ZoneInfo, chain: Chain | None = None
+) -> QuerySet[Entry]:
+    """Return the entries that were written in a month, in the order written within each chain."""
+    from_at, to_at = month_span(month, zone=zone)
+    entries = Entry.objects.filter(written_at__gte=from_at, written_at__lt=to_at)
+    if chain is not None:
+        entries = entries.filter(chain=chain)
+    return entries.select_related("chain", "corrects").order_by(
+        "chain__kind", "chain__label", "number"
+    )
+
+
+def heads_before(instant: datetime, *, chain: Chain | None = None) -> list[ChainHead]:
+    """Return the head of each chain as of an instant: its highest number written before that."""
+    chains = Chain.objects.order_by("kind", "label")
+    if chain is not None:
+        chains = chains.filter(pk=chain.pk)
+    newest = (
+        Entry.objects.filter(chain=OuterRef("pk"), written_at__lt=instant)
+        .order_by("-number")
+        .values("pk")[:1]
+    )
+    chains = chains.annotate(newest=Subquery(newest)).filter(newest__isnull=False)
+    named = {row.newest: row for row in chains}
+    entries = Entry.objects.in_bulk(list(named)) if named else {}
+    return [chain_head(row, entry=entries[pk]) for pk, row in named.items()]
+
+
+def seal_of(month: date) -> Seal | None:
+    """Return the seal that closes a month, if it is closed."""
+    return Seal.objects.filter(month=month.replace(day=1)).select_related("sealed_by").first()
+
+
+def correction_of(entry: Entry) -> Entry | None:
+    """Return the entry that corrects this one, if there is one."""
+    return Entry.objects.filter(corrects=entry, kind=CORRECTION_ENTRY).order_by("number").first()
+
+
+def clock_went_back(entries: QuerySet[Entry]) -> list[int]:
+    """Return the numbers of entries that bear an earlier written instant than the one before."""
+    found = []
+    before: datetime | None = None
+    for number, written_at in entries.order_by("number").values_list("number", "written_at"):
+        if before is not None and written_at < before:
+            found.append(number)
+        before = written_at
+    return found

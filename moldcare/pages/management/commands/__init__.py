@@ -1,0 +1,1 @@
+"""Commands: each reads the clock once, and calls acts and queries."""
