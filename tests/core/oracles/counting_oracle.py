@@ -7,7 +7,7 @@ starts again from the earliest whenever one is accepted.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from fractions import Fraction
+from typing import Any
 
 from moldcare.core.counting.values import (
     CounterSetup,
@@ -76,30 +76,24 @@ class CounterOracle:
             return SECOND
         return max(known, key=lambda step: step.from_us).shortest_us
 
-    def raw_cycles(self, start: int, end: int) -> Fraction:
+    def time_and_pace(self, start: int, end: int) -> list[tuple[int, int]]:
         cuts = sorted({start, end, *(s.from_us for s in self.steps if start < s.from_us < end)})
-        return sum(
-            (
-                Fraction(b - a, self.shortest_at(a))
-                for a, b in zip(cuts, cuts[1:], strict=False)
-            ),
-            Fraction(0),
-        )
+        return [(b - a, self.shortest_at(a)) for a, b in neighbours_of(cuts)]
 
     def possible(self, start: int, end: int) -> int:
-        return int(self.raw_cycles(start, end)) + 2
+        return whole_cycles(self.time_and_pace(start, end)) + 2
 
     def run_possible(self, start: int, end: int) -> tuple[int, int]:
         edges = {start, end}
         for run in self.runs or []:
             edges |= {edge for edge in (run.from_us, run.to_us) if start < edge < end}
         cuts = sorted(edges)
-        cycles, time = Fraction(0), 0
-        for a, b in zip(cuts, cuts[1:], strict=False):
+        pieces, time = [], 0
+        for a, b in neighbours_of(cuts):
             if any(run.from_us <= a and b <= run.to_us for run in self.runs or []):
-                cycles += self.raw_cycles(a, b)
+                pieces += self.time_and_pace(a, b)
                 time += b - a
-        return int(cycles) + 2, time
+        return whole_cycles(pieces) + 2, time
 
     def counts(self, before: Point, after: Point) -> tuple[int, ...]:
         most = self.possible(before.at, after.at)
@@ -112,7 +106,7 @@ class CounterOracle:
         if first > most or first < 0:
             return ()
         if turns:
-            is_near_end = before.value >= Fraction(9, 10) * (self.wrap or 0)
+            is_near_end = before.value * 10 >= (self.wrap or 0) * 9
             explained = False
             if self.runs is not None:
                 run_most, time = self.run_possible(before.at, after.at)
@@ -278,15 +272,13 @@ class CounterOracle:
             self.decide(event)
         elif isinstance(event, Fitted):
             self.fitted(event)
-        else:
+        elif isinstance(event, Removed):
             self.removed(event)
         self.settle()
 
     def look_again_at_open_counts(self) -> None:
         for fitting in self.fittings:
-            for before, point in zip(
-                self.accepted(fitting), self.accepted(fitting)[1:], strict=False
-            ):
+            for before, point in neighbours_of(self.accepted(fitting)):
                 counts = self.counts(before, point)
                 if point.counts is not None and point.decision is None and counts:
                     cycles = point.cycles if point.cycles in counts else counts[0]
@@ -425,9 +417,10 @@ class CounterOracle:
 
     def decide_again(self) -> None:
         for point in sorted(self.points, key=lambda each: each.arrival):
-            if point.decision is not None and point.state is State.HELD:
-                if not self.force(point, point.decision):
-                    point.decision = None
+            if point.decision is None or point.state is not State.HELD:
+                continue
+            if not self.force(point, point.decision):
+                point.decision = None
 
     def totals(self) -> dict[int, int]:
         """Return the running total at each accepted reading, by arrival number [cycles]."""
@@ -438,6 +431,18 @@ class CounterOracle:
                 if point.kind == "reading":
                     found[point.arrival[1]] = total
         return found
+
+
+def neighbours_of(row: list[Any]) -> list[tuple[Any, Any]]:
+    return [(row[place], row[place + 1]) for place in range(len(row) - 1)]
+
+
+def whole_cycles(pieces: list[tuple[int, int]]) -> int:
+    """Add up stretches of time, each over its shortest cycle, as fractions; round down."""
+    top, bottom = 0, 1
+    for time, shortest in pieces:
+        top, bottom = top * shortest + time * bottom, bottom * shortest
+    return top // bottom
 
 
 def is_kind(point: Point, kind: DecisionKind) -> bool:
@@ -482,6 +487,3 @@ def judge_slowly(
         else:
             oracle.learn(step)
     return oracle
-
-
-__all__ = ["CounterOracle", "Removed", "judge_slowly"]
