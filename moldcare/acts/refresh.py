@@ -1,9 +1,49 @@
 """What an act does last: derive again what it touched, in the same transaction."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, field
 
-from moldcare.care.derive import derive_boards, derive_standings
-from moldcare.counters.derive import derive_counters, derive_lives
+from django.db import transaction
+
+from moldcare.care.derive import derive_standings
+from moldcare.counters.derive import derive_counters, derive_tails
+from moldcare.counters.life import derive_lives
+
+
+@dataclass(slots=True)
+class Touched:
+    """What was written to since the last refresh, by how much must be derived again."""
+
+    counters: set[int] = field(default_factory=set)
+    tails: set[int] = field(default_factory=set)
+    molds: set[int] = field(default_factory=set)
+    cared_for: set[int] = field(default_factory=set)
+    auxiliaries: set[int] = field(default_factory=set)
+
+
+_touched: ContextVar[Touched | None] = ContextVar("touched", default=None)
+
+
+@contextmanager
+def refreshing_once() -> Iterator[None]:
+    """Do several acts in one transaction and derive what they touched once, at its end.
+
+    Inside, what is derived is as old as the start; acts that read it should not be put together
+    with acts that change it. Used for a round of readings, for imports and for the demo plant.
+    """
+    if _touched.get() is not None:
+        yield
+        return
+    with transaction.atomic():
+        touched = Touched()
+        token = _touched.set(touched)
+        try:
+            yield
+        finally:
+            _touched.reset(token)
+        _derive(touched)
 
 
 def refresh_counts(
@@ -12,15 +52,39 @@ def refresh_counts(
     """Derive verdicts of the counters, then lives, standings and boards of the molds.
 
     Molds that the counters count for are found here and need not be named. Call it where a fact
-    changed what counters say or where a mold sits.
+    other than a reading changed what counters say, or where a mold sits.
     """
-    touched = set(molds) | derive_counters(set(counters))
-    derive_lives(touched)
-    refresh_care(molds=touched, auxiliaries=auxiliaries)
+    _refresh(Touched(counters=set(counters), molds=set(molds), auxiliaries=set(auxiliaries)))
+
+
+def refresh_readings(counters: Iterable[int]) -> None:
+    """Derive what follows from new readings of the counters, when nothing else was written."""
+    _refresh(Touched(tails=set(counters)))
 
 
 def refresh_care(*, molds: Iterable[int] = (), auxiliaries: Iterable[int] = ()) -> None:
     """Derive standings and boards again. Call it where a fact changed care, and no count."""
-    touched = set(molds)
-    derive_standings(molds=touched, auxiliaries=set(auxiliaries))
-    derive_boards(touched)
+    _refresh(Touched(cared_for=set(molds), auxiliaries=set(auxiliaries)))
+
+
+def _refresh(new: Touched) -> None:
+    waiting = _touched.get()
+    if waiting is None:
+        _derive(new)
+        return
+    waiting.counters |= new.counters
+    waiting.tails |= new.tails
+    waiting.molds |= new.molds
+    waiting.cared_for |= new.cared_for
+    waiting.auxiliaries |= new.auxiliaries
+
+
+def _derive(touched: Touched) -> None:
+    in_full = derive_counters(touched.counters) if touched.counters else None
+    tails = touched.tails - touched.counters
+    went_on = derive_tails(tails) if tails else None
+    whole = set(touched.molds)
+    whole |= in_full.molds if in_full else set()
+    whole |= went_on.molds if went_on else set()
+    moved = derive_lives(whole, tails=went_on.tails if went_on else {})
+    derive_standings(molds=whole | moved | touched.cared_for, auxiliaries=touched.auxiliaries)

@@ -3,8 +3,13 @@
 from typing import Any
 
 from django.http import HttpRequest
+from django.utils import timezone
+
+from moldcare.pages.access import calendar_of
 
 
 def shift_now(request: HttpRequest) -> dict[str, Any]:
     """Return the running shift for the top bar; nothing for strangers."""
-    return {}
+    if not getattr(request, "user", None) or not request.user.is_authenticated:
+        return {}
+    return {"shift_now": calendar_of(request).shift_at(timezone.now())}

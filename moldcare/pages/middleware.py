@@ -6,7 +6,7 @@ from collections.abc import Callable
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone, translation
 
-from moldcare.plant.queries import the_plant
+from moldcare.plant.queries import the_calendar, the_plant
 
 CONTENT_POLICY = (
     "default-src 'self'; img-src 'self' data: blob:; object-src 'none'; base-uri 'none'; "
@@ -44,6 +44,8 @@ class PlantMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Answer in the plant's zone and the person's language."""
         plant = the_plant()
+        request.plant = plant  # type: ignore[attr-defined]
+        request.calendar = the_calendar(plant)  # type: ignore[attr-defined]
         language = getattr(request.user, "language", "") or ""
         with timezone.override(zoneinfo.ZoneInfo(plant.zone)):
             if language:

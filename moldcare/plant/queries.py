@@ -1,28 +1,51 @@
 """Questions about the plant, its shifts and its people."""
 
+from collections.abc import Iterable
+from datetime import date
 from functools import lru_cache
 
 from django.db import connection
-from django.db.models import Max
+from django.db.models import Max, QuerySet, Subquery
 
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.plant.convert import shift_calendar
-from moldcare.plant.models import Person, Plant, ShiftException, ShiftPattern
+from moldcare.plant.models import (
+    Person,
+    Plant,
+    Qualification,
+    Rate,
+    ShiftException,
+    ShiftPattern,
+    Spot,
+)
 
 
 def the_plant() -> Plant:
-    """Return the plant's record, or one with the defaults when none was written yet."""
-    return Plant.objects.filter(pk=1).first() or Plant(pk=1, name="")
+    """Return the plant's record, or one with the defaults when none was written yet.
+
+    It carries the newest numbers of shift patterns and exceptions, so that asking for the
+    calendar afterwards costs no query.
+    """
+    newest = {
+        "newest_pattern": Subquery(ShiftPattern.objects.order_by("-id").values("id")[:1]),
+        "newest_exception": Subquery(ShiftException.objects.order_by("-id").values("id")[:1]),
+    }
+    return Plant.objects.filter(pk=1).annotate(**newest).first() or Plant(pk=1, name="")
 
 
 def the_calendar(plant: Plant) -> ShiftCalendar:
-    """Return the plant's worked shifts. Two small queries; what was looked up before is kept.
+    """Return the plant's worked shifts; what was looked up before is kept.
 
     Patterns and exceptions are facts, so the newest numbers name what there is.
     """
-    patterns = ShiftPattern.objects.aggregate(newest=Max("id"))["newest"] or 0
-    exceptions = ShiftException.objects.aggregate(newest=Max("id"))["newest"] or 0
-    return _calendar_of(str(connection.settings_dict["NAME"]), plant.zone, patterns, exceptions)
+    if hasattr(plant, "newest_pattern"):
+        patterns = plant.newest_pattern
+        exceptions = getattr(plant, "newest_exception", None)
+    else:
+        patterns = ShiftPattern.objects.aggregate(newest=Max("id"))["newest"]
+        exceptions = ShiftException.objects.aggregate(newest=Max("id"))["newest"]
+    database = str(connection.settings_dict["NAME"])
+    return _calendar_of(database, plant.zone, patterns or 0, exceptions or 0)
 
 
 @lru_cache(maxsize=8)
@@ -49,3 +72,37 @@ def people_who_sign() -> list[Person]:
         .exclude(role=Person.Role.FEED)
         .order_by("name")
     )
+
+
+def pattern_on(on: date) -> ShiftPattern | None:
+    """Return the shift pattern that is in force on a date, with its slots at hand."""
+    patterns = ShiftPattern.objects.filter(valid_from__lte=on).prefetch_related("slots")
+    return patterns.order_by("-valid_from").first()
+
+
+def spots_in_use(*, kinds: Iterable[str] = ()) -> QuerySet[Spot]:
+    """Return the spots that are in use, of some kinds or of all."""
+    spots = Spot.objects.filter(is_in_use=True)
+    chosen = list(kinds)
+    return spots.filter(kind__in=chosen) if chosen else spots
+
+
+def qualified(person: Person, *, subject: str, on: date) -> bool:
+    """Return whether a person is qualified for a subject on a date: the newest word counts."""
+    newest = (
+        Qualification.objects.filter(person=person, subject=subject, valid_from__lte=on)
+        .order_by("-valid_from", "-id")
+        .first()
+    )
+    return (
+        newest is not None
+        and not newest.is_withdrawn
+        and (newest.valid_to is None or newest.valid_to >= on)
+    )
+
+
+def rate_on(on: date, *, kind: str, spot: Spot | None = None) -> Rate | None:
+    """Return the rate in force on a date: the spot's own, else the one of all spots."""
+    rates = Rate.objects.filter(kind=kind, valid_from__lte=on).order_by("-valid_from")
+    own = rates.filter(spot=spot).first() if spot is not None else None
+    return own or rates.filter(spot__isnull=True).first()

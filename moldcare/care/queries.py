@@ -1,0 +1,86 @@
+"""Questions about care rules, what was done, and where rules stand."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Window
+from django.db.models.functions import RowNumber
+
+from moldcare.care.models import CareRule, Completion, Deferral, Reach, TakenBack
+
+
+def rules_in_force(*, molds: Iterable[int] = (), auxiliaries: Iterable[int] = ()) -> list[CareRule]:
+    """Return the rules of molds and auxiliaries that were not withdrawn, with their families."""
+    return list(
+        CareRule.objects.filter(
+            Q(mold__in=set(molds)) | Q(auxiliary__in=set(auxiliaries)), withdrawn_at__isnull=True
+        )
+        .select_related("family")
+        .order_by("id")
+    )
+
+
+def restarting_completions() -> QuerySet[Completion]:
+    """Return the completions that restart their rule.
+
+    One that was taken back does not; neither does "found not needed", except an inspection's.
+    """
+    taken_back = TakenBack.objects.filter(completion=OuterRef("pk"))
+    return Completion.objects.filter(~Exists(taken_back)).filter(
+        Q(is_not_needed=False) | Q(rule__family__is_inspection=True)
+    )
+
+
+def last_completions(rules: Sequence[CareRule]) -> dict[int, Completion]:
+    """Return the last completion of each rule: the latest instant of the work.
+
+    One with an instant is later than an imported one that says only a date or a count.
+    """
+    ids = [rule.pk for rule in rules]
+    newest_first = (
+        restarting_completions()
+        .filter(rule__in=ids)
+        .annotate(
+            place=Window(
+                RowNumber(),
+                partition_by=F("rule"),
+                order_by=[F("happened_at").desc(nulls_last=True), F("id").desc()],
+            )
+        )
+    )
+    return {row.rule_id: row for row in newest_first.filter(place=1)}
+
+
+def newest_deferrals(rules: Sequence[CareRule]) -> dict[int, Deferral]:
+    """Return the newest deferral of each rule that has one."""
+    found: dict[int, Deferral] = {}
+    for row in Deferral.objects.filter(rule__in=[rule.pk for rule in rules]).order_by("id"):
+        found[row.rule_id] = row
+    return found
+
+
+def services_since(molds: Iterable[int], *, at: datetime) -> list[tuple[int, datetime, bool]]:
+    """Return (mold, instant, whether the mold was opened) of signed work since an instant.
+
+    A mold was opened when a task whose reach is above closed was done, and not only covered.
+    """
+    rows = (
+        restarting_completions()
+        .filter(
+            rule__mold__in=set(molds),
+            order_number__isnull=False,
+            happened_at__isnull=False,
+            happened_at__gte=at,
+            is_not_needed=False,
+        )
+        .order_by("happened_at")
+        .values_list("rule__mold_id", "happened_at", "rule__reach", "covering_id")
+    )
+    services: dict[tuple[int, datetime], bool] = {}
+    for mold_id, happened_at, reach, covering in rows:
+        if happened_at is None:
+            continue
+        is_opening = reach != Reach.CLOSED and covering is None
+        key = (mold_id, happened_at)
+        services[key] = services.get(key, False) or is_opening
+    return [(mold_id, happened, opened) for (mold_id, happened), opened in services.items()]

@@ -1,0 +1,542 @@
+"""Lives of molds: which counter counted when, what that comes to, and how sure it is."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from moldcare.bulk import insert, upsert
+from moldcare.core.counting import (
+    CounterStay,
+    Course,
+    Dry,
+    Opening,
+    Preference,
+    course_of,
+    half_turn_us,
+    life_points,
+    life_segments,
+    odd_ones_out,
+    overlaps,
+    recent_rate,
+    shots_at,
+    source_differences,
+    stale_cycle,
+    total_at,
+    unsure_from,
+)
+from moldcare.core.counting import (
+    LifeSegment as SegmentValue,
+)
+from moldcare.core.counting.values import Judged, RunningSpan, State
+from moldcare.core.due import UnsureWhy
+from moldcare.core.shifts import ShiftCalendar
+from moldcare.counters.convert import instant_of, microseconds, setup_of, stays_in_press
+from moldcare.counters.course import TAIL_KNOTS
+from moldcare.counters.derive import CounterFacts, counter_facts, judge_stored
+from moldcare.counters.models import (
+    Counter,
+    CounterFitting,
+    CountPreference,
+    DryCycles,
+    Life,
+    LifeSegment,
+    Verdict,
+)
+from moldcare.molds.models import CycleTime, Mold, RunEvent
+from moldcare.plant.models import Plant
+from moldcare.plant.queries import the_calendar, the_plant
+
+FAR_US = 1 << 62
+Stay = tuple[int, int | None]
+
+# what core.counting says of doubt, in the words of core.due
+_WHY = {
+    "old": UnsureWhy.OLD_READING,
+    "rollover": UnsureWhy.OLD_READING,
+    "held": UnsureWhy.HELD_READING,
+    "ambiguous": UnsureWhy.AMBIGUOUS_SPAN,
+}
+
+
+@dataclass(slots=True)
+class WholeLife:
+    """A mold's life from all its facts."""
+
+    segments: list[SegmentValue]
+    courses: dict[int, Course]
+    at_us: list[int]
+    cycles: list[int]
+    shots: list[int] | None
+    notices: list[dict[str, Any]] = field(default_factory=list)
+
+    @property
+    def ambiguous_us(self) -> int | None:
+        """Where the earliest span begins whose count is not certain."""
+        starts = [
+            start
+            for segment in self.segments
+            if segment.is_unsure and segment.counter in self.courses
+            for start, end in self.courses[segment.counter].unsure
+            if end > segment.from_us and (segment.to_us is None or start < segment.to_us)
+        ]
+        return min(starts, default=None)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LifeFacts:
+    """What the lives of molds follow from, beside what their counters' verdicts follow from."""
+
+    molds: dict[int, Mold]
+    counters: CounterFacts
+    preferences: dict[int, list[CountPreference]]
+    dry: dict[int, list[DryCycles]]
+    stays: dict[int, list[tuple[int, Stay]]]
+    """By mold: (press, (set, pulled)) in the order of time [us since 1970]."""
+
+    def in_press(self, mold_id: int) -> list[Stay]:
+        """Return when a mold was in presses [us since 1970]."""
+        return [stay for _press, stay in self.stays.get(mold_id, [])]
+
+
+def life_facts(mold_ids: Iterable[int]) -> LifeFacts:
+    """Read the facts of the molds' lives: some ten queries, whatever the number of molds."""
+    ids = set(mold_ids)
+    stays: dict[int, list[tuple[int, Stay]]] = defaultdict(list)
+    by_press: dict[tuple[int, int], list[RunEvent]] = defaultdict(list)
+    presses: set[int] = set()
+    for row in RunEvent.objects.filter(mold__in=ids).order_by("at", "id"):
+        by_press[(row.mold_id, row.press_id)].append(row)
+        presses.add(row.press_id)
+    for (mold_id, press_id), rows in by_press.items():
+        for _mold, from_at, to_at in stays_in_press(rows):
+            stay = (microseconds(from_at), None if to_at is None else microseconds(to_at))
+            stays[mold_id].append((press_id, stay))
+    for known in stays.values():
+        known.sort(key=lambda each: each[1][0])
+    counter_ids = set(
+        CounterFitting.objects.filter(mold__in=ids).values_list("counter_id", flat=True)
+    ) | set(CounterFitting.objects.filter(press__in=presses).values_list("counter_id", flat=True))
+    preferences: dict[int, list[CountPreference]] = defaultdict(list)
+    for preference in CountPreference.objects.filter(mold__in=ids).order_by("id"):
+        preferences[preference.mold_id].append(preference)
+    dry: dict[int, list[DryCycles]] = defaultdict(list)
+    for one in DryCycles.objects.filter(mold__in=ids).order_by("id"):
+        dry[one.mold_id].append(one)
+    return LifeFacts(
+        molds=Mold.objects.in_bulk(ids),
+        counters=counter_facts(counter_ids),
+        preferences=preferences,
+        dry=dry,
+        stays=stays,
+    )
+
+
+class Judgements:
+    """The verdicts on counters, judged when they are first asked for."""
+
+    def __init__(self, facts: CounterFacts) -> None:
+        self._facts = facts
+        self._judged: dict[int, Judged] = {}
+        self._running: dict[int, list[RunningSpan]] = {}
+
+    def of(self, counter_id: int) -> Judged:
+        """Return the verdicts on one counter."""
+        if counter_id not in self._judged:
+            self._judged[counter_id] = judge_stored(counter_id, facts=self._facts)
+        return self._judged[counter_id]
+
+    def course(self, counter_id: int) -> Course:
+        """Return the course of one counter."""
+        return course_of(self.of(counter_id), running=self._runs(counter_id))
+
+    def _runs(self, counter_id: int) -> list[RunningSpan]:
+        """Return when what the counter sits on ran; a run that goes on has no end yet."""
+        if counter_id not in self._running:
+            fittings = self._facts.fittings.get(counter_id, [])
+            molds = {row.mold_id for row in fittings if row.mold_id}
+            presses = {row.press_id for row in fittings if row.press_id}
+            events = [
+                row
+                for row in self._facts.run_events
+                if row.mold_id in molds or row.press_id in presses
+            ]
+            self._running[counter_id] = [
+                RunningSpan(
+                    from_us=microseconds(from_at),
+                    to_us=FAR_US if to_at is None else microseconds(to_at),
+                )
+                for _mold, from_at, to_at in stays_in_press(events)
+            ]
+        return self._running[counter_id]
+
+
+def counter_stays(
+    fittings: Sequence[CounterFitting], *, mold: int = 0, press: int = 0
+) -> list[CounterStay]:
+    """Return when counters sat on a mold or press, from the fittings of one counter in order."""
+    stays: list[CounterStay] = []
+    from_us: int | None = None
+    for row in fittings:
+        is_here = (mold and row.mold_id == mold) or (press and row.press_id == press)
+        at_us = microseconds(row.at)
+        if row.act == CounterFitting.Act.FITTED and is_here and from_us is None:
+            from_us = at_us
+        elif from_us is not None and (row.act == CounterFitting.Act.REMOVED or not is_here):
+            stays.append(CounterStay(counter=row.counter_id, from_us=from_us, to_us=at_us))
+            from_us = None
+    if from_us is not None and fittings:
+        stays.append(CounterStay(counter=fittings[0].counter_id, from_us=from_us))
+    return stays
+
+
+def whole_life(mold_id: int, *, facts: LifeFacts, judgements: Judgements) -> WholeLife:
+    """Return a mold's life from all its facts."""
+    mold = facts.molds[mold_id]
+    own: list[CounterStay] = []
+    press: list[CounterStay] = []
+    set_in: dict[int, list[Stay]] = defaultdict(list)
+    for press_id, stay in facts.stays.get(mold_id, []):
+        set_in[press_id].append(stay)
+    for rows in facts.counters.fittings.values():
+        own += counter_stays(rows, mold=mold_id)
+        for press_id, stays in set_in.items():
+            press += overlaps(counter_stays(rows, press=press_id), stays=stays)
+    courses = {stay.counter: judgements.course(stay.counter) for stay in {*own, *press}}
+    preferences = [
+        Preference(
+            from_us=microseconds(row.from_at),
+            to_us=None if row.to_at is None else microseconds(row.to_at),
+            is_press=row.source == CountPreference.Source.PRESS,
+        )
+        for row in facts.preferences.get(mold_id, [])
+    ]
+    segments = life_segments(
+        Opening(at_us=microseconds(mold.opening_at), cycles=mold.opening_count),
+        own=own,
+        press=press,
+        courses=courses,
+        preferences=preferences,
+    )
+    at_us, cycles = life_points(segments, courses=courses)
+    dry = [
+        Dry(from_us=microseconds(row.from_at), to_us=microseconds(row.to_at), cycles=row.cycles)
+        for row in facts.dry.get(mold_id, [])
+    ]
+    life = WholeLife(segments=segments, courses=courses, at_us=at_us, cycles=cycles, shots=None)
+    if dry:
+        _add_shots(life, dry)
+    life.notices = _notices(life, own=own, press=press, facts=facts, judgements=judgements)
+    return life
+
+
+def _add_shots(life: WholeLife, dry: Sequence[Dry]) -> None:
+    """Give a life its shots, with knots where a reported span begins and ends."""
+
+    def cycles_at(at_us: int) -> int:
+        found = total_at(life.segments, courses=life.courses, at_us=at_us)
+        return life.cycles[0] if found is None else found.cycles
+
+    first, last = life.at_us[0], life.at_us[-1]
+    edges = {edge for one in dry for edge in (one.from_us, one.to_us) if first < edge < last}
+    life.at_us = sorted({*life.at_us, *edges})
+    life.cycles = [cycles_at(at_us) for at_us in life.at_us]
+    life.shots = [shots_at(at_us, cycles_at=cycles_at, dry=dry) for at_us in life.at_us]
+
+
+def _notices(
+    life: WholeLife,
+    *,
+    own: Sequence[CounterStay],
+    press: Sequence[CounterStay],
+    facts: LifeFacts,
+    judgements: Judgements,
+) -> list[dict[str, Any]]:
+    """Return what people should be told of a mold's counters."""
+    notices: list[dict[str, Any]] = []
+    for counter_id in sorted(life.courses):
+        judged = judgements.of(counter_id)
+        if not judged.held:
+            continue
+        setup = setup_of(facts.counters.counters[counter_id])
+        stale = stale_cycle(judged)
+        if stale is not None:
+            notices.append(
+                {"kind": "stale_cycle", "counter": counter_id, "cycle_us": stale.cycle_us}
+            )
+        notices += [
+            {"kind": "odd", "counter": counter_id, "reading": odd.reading_id}
+            for odd in odd_ones_out(judged, setup=setup, pace=facts.counters.paces(counter_id))
+        ]
+    notices += [
+        {
+            "kind": "difference",
+            "from_us": one.from_us,
+            "to_us": one.to_us,
+            "own_cycles": one.own_cycles,
+            "press_cycles": one.press_cycles,
+        }
+        for one in source_differences(own=own, press=press, courses=life.courses)[-3:]
+    ]
+    return notices
+
+
+def derive_lives(
+    mold_ids: Iterable[int], *, tails: Mapping[int, Sequence[tuple[int, int]]] | None = None
+) -> set[int]:
+    """Derive lives and their segments; return the molds whose lives moved.
+
+    Parameters
+    ----------
+    mold_ids : iterable of int
+        Molds to derive from all their facts.
+    tails : mapping, optional
+        By counter: new accepted points that follow on what was derived before. The molds that
+        such a counter counts for now go on from where they stood.
+    """
+    whole = set(mold_ids)
+    moved = _go_on(tails or {}, without=whole)
+    if whole:
+        _derive_whole(whole)
+    return whole | moved
+
+
+def _derive_whole(mold_ids: set[int]) -> None:
+    facts = life_facts(mold_ids)
+    judgements = Judgements(facts.counters)
+    plant = the_plant()
+    calendar = the_calendar(plant)
+    held = held_of(set(facts.counters.counters))
+    cycles = standard_cycles(mold_ids)
+    segments: list[LifeSegment] = []
+    lives: list[Life] = []
+    for mold_id, mold in facts.molds.items():
+        life = whole_life(mold_id, facts=facts, judgements=judgements)
+        segments += segment_rows(mold_id, life)
+        row = Life(
+            mold_id=mold_id,
+            has_dry_cycles=life.shots is not None,
+            notices=life.notices,
+            tail={
+                "at_us": life.at_us[-TAIL_KNOTS:],
+                "cycles": life.cycles[-TAIL_KNOTS:],
+                "shots": life.shots[-TAIL_KNOTS:] if life.shots is not None else None,
+                "ambiguous_us": life.ambiguous_us,
+                "is_read": len(life.at_us) > 1,
+            },
+        )
+        last = life.segments[-1] if life.segments else None
+        row.is_estimated = bool(last and last.is_estimated)
+        row.is_unsure = any(segment.is_unsure for segment in life.segments)
+        settle(
+            row,
+            mold=mold,
+            in_press=facts.in_press(mold_id),
+            held=held_on(last, held),
+            counter_setup=(
+                setup_of(facts.counters.counters[last.counter])
+                if last and last.counter in facts.counters.counters
+                else None
+            ),
+            standard_us=cycles.get(mold_id),
+            plant=plant,
+            calendar=calendar,
+        )
+        lives.append(row)
+    LifeSegment.objects.filter(mold__in=mold_ids).delete()
+    insert(segments)
+    save_lives(lives)
+
+
+def segment_rows(mold_id: int, life: WholeLife) -> list[LifeSegment]:
+    """Return a life's segments as rows."""
+    return [
+        LifeSegment(
+            mold_id=mold_id,
+            from_at=instant_of(one.from_us),
+            to_at=None if one.to_us is None else instant_of(one.to_us),
+            counter_id=one.counter,
+            from_counter_total=one.from_counter_total,
+            to_counter_total=one.to_counter_total,
+            cycles_before=one.cycles_before,
+            is_press=one.is_press,
+            is_estimated=one.is_estimated,
+            is_unsure=one.is_unsure,
+        )
+        for one in life.segments
+    ]
+
+
+def save_lives(rows: Sequence[Life]) -> None:
+    """Write lives in place of what was derived before."""
+    upsert(rows)
+
+
+Held = list[tuple[int, int]]
+
+
+def held_of(counter_ids: set[int]) -> dict[int, Held]:
+    """Return (instant [us], number) of the held readings of counters."""
+    found: dict[int, Held] = defaultdict(list)
+    rows = Verdict.objects.filter(state=State.HELD, counter__in=counter_ids)
+    for counter_id, at, number in rows.values_list("counter_id", "reading__at", "reading_id"):
+        found[counter_id].append((microseconds(at), number))
+    return found
+
+
+def held_on(segment: SegmentValue | None, held: Mapping[int, Held]) -> Held:
+    """Return the held readings of the counter that counts for a mold now."""
+    if segment is None or segment.counter is None:
+        return []
+    return [
+        one
+        for one in held.get(segment.counter, [])
+        if not segment.is_press or one[0] >= segment.from_us
+    ]
+
+
+def standard_cycles(mold_ids: Iterable[int]) -> dict[int, int]:
+    """Return the standard cycle in force last of each mold [us]."""
+    rows = (
+        CycleTime.objects.filter(mold__in=set(mold_ids), standard_s__isnull=False)
+        .order_by("valid_from", "id")
+        .values_list("mold_id", "standard_s")
+    )
+    return {mold_id: int(seconds * 1_000_000) for mold_id, seconds in rows if seconds is not None}
+
+
+def settle(
+    row: Life,
+    *,
+    mold: Mold,
+    in_press: Sequence[Stay],
+    held: Held,
+    counter_setup: Any,
+    standard_us: int | None,
+    plant: Plant,
+    calendar: ShiftCalendar,
+) -> None:
+    """Set what follows from a life's newest knots: counts, rate, doubt."""
+    at_us, cycles = row.tail["at_us"], row.tail["cycles"]
+    shots = row.tail["shots"] or cycles
+    newest_us = at_us[-1]
+    row.cycles, row.shots = cycles[-1], shots[-1]
+    row.newest_at = instant_of(newest_us) if row.tail["is_read"] else None
+    row.held_count = len(held)
+    newest_held = max((one[0] for one in held), default=None)
+    row.newest_held_at = None if newest_held is None else instant_of(newest_held)
+    rate = recent_rate(Course(at_us=at_us, totals=cycles), in_press=in_press)
+    row.rate_per_hour = None if rate is None else rate.cycles_per_hour
+    allowed = mold.reading_age_shifts or plant.reading_age_shifts
+    newest_at = instant_of(newest_us)
+    begins = newest_at - timedelta(days=1)
+    unsure = unsure_from(
+        newest_us,
+        in_press=in_press,
+        shifts=[
+            (microseconds(shift.starts_at), microseconds(shift.ends_at))
+            for shift in calendar.shifts_between(
+                begins, _horizon(newest_at, in_press, allowed=allowed)
+            )
+            if shift.ends_at > newest_at
+        ],
+        allowed_shifts=allowed,
+        rollover_us=(
+            half_turn_us(counter_setup, cycle_us=standard_us)
+            if counter_setup is not None and standard_us
+            else None
+        ),
+        newest_held_us=newest_held,
+        ambiguous_us=row.tail["ambiguous_us"],
+    )
+    row.unsure_at = None if unsure is None else instant_of(unsure.from_us)
+    row.unsure_why = "" if unsure is None else _WHY[unsure.why]
+
+
+def _horizon(newest_at: datetime, in_press: Sequence[Stay], *, allowed: int) -> datetime:
+    """Return how far ahead shifts are looked at: until the reading would surely be old."""
+    ahead = timedelta(days=14 + 2 * allowed)
+    if in_press and in_press[-1][1] is None:
+        return max(newest_at, instant_of(in_press[-1][0])) + ahead
+    last = in_press[-1][1] if in_press else None
+    return max(newest_at, instant_of(last)) if last is not None else newest_at
+
+
+def _go_on(tails: Mapping[int, Sequence[tuple[int, int]]], *, without: set[int]) -> set[int]:
+    """Let the lives that follow a counter go on by its new points."""
+    if not tails:
+        return set()
+    open_segments = list(
+        LifeSegment.objects.filter(counter__in=list(tails), to_at__isnull=True).exclude(
+            mold__in=without
+        )
+    )
+    mold_ids = {segment.mold_id for segment in open_segments}
+    lives = Life.objects.select_related("mold").in_bulk(mold_ids)
+    events: dict[int, list[RunEvent]] = defaultdict(list)
+    for event in RunEvent.objects.filter(mold__in=mold_ids).order_by("at", "id"):
+        events[event.mold_id].append(event)
+    plant = the_plant()
+    calendar = the_calendar(plant)
+    cycles = standard_cycles(mold_ids)
+    held = held_of({segment.counter_id for segment in open_segments if segment.counter_id})
+    setups = {
+        counter.pk: setup_of(counter) for counter in Counter.objects.filter(pk__in=list(tails))
+    }
+    rows: list[Life] = []
+    for segment in open_segments:
+        life = lives.get(segment.mold_id)
+        counter_id = segment.counter_id
+        if life is None or counter_id is None:
+            continue
+        _extend_tail(life, segment, tails[counter_id])
+        settle(
+            life,
+            mold=life.mold,
+            in_press=[
+                (microseconds(from_at), None if to_at is None else microseconds(to_at))
+                for _mold, from_at, to_at in stays_in_press(events[segment.mold_id])
+            ],
+            held=held_on(_value_of(segment), held),
+            counter_setup=setups.get(counter_id),
+            standard_us=cycles.get(segment.mold_id),
+            plant=plant,
+            calendar=calendar,
+        )
+        rows.append(life)
+    save_lives(rows)
+    return mold_ids
+
+
+def _extend_tail(life: Life, segment: LifeSegment, points: Sequence[tuple[int, int]]) -> None:
+    tail = dict(life.tail)
+    at_us, cycles = list(tail["at_us"]), list(tail["cycles"])
+    shots = None if tail["shots"] is None else list(tail["shots"])
+    # dry cycles are reported for spans that are over: what comes after them is shots
+    dry = 0 if shots is None else cycles[-1] - shots[-1]
+    from_us = microseconds(segment.from_at)
+    for point_us, total in points:
+        if point_us <= at_us[-1] or point_us < from_us:
+            continue
+        count = segment.cycles_before + total - segment.from_counter_total
+        at_us.append(point_us)
+        cycles.append(count)
+        if shots is not None:
+            shots.append(count - dry)
+        tail["is_read"] = True
+    tail["at_us"], tail["cycles"] = at_us[-TAIL_KNOTS:], cycles[-TAIL_KNOTS:]
+    tail["shots"] = None if shots is None else shots[-TAIL_KNOTS:]
+    life.tail = tail
+
+
+def _value_of(segment: LifeSegment) -> SegmentValue:
+    return SegmentValue(
+        from_us=microseconds(segment.from_at),
+        to_us=None,
+        counter=segment.counter_id,
+        from_counter_total=segment.from_counter_total,
+        to_counter_total=None,
+        cycles_before=segment.cycles_before,
+        is_press=segment.is_press,
+    )

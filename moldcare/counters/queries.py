@@ -1,0 +1,95 @@
+"""Questions about counters and readings."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.db.models import Max, Q, QuerySet
+
+from moldcare.core.counting.values import State
+from moldcare.counters.models import Counter, CounterFitting, Reading, Verdict
+from moldcare.molds.models import Mold
+from moldcare.plant.models import Spot
+
+
+def newest_reading_number() -> int:
+    """Return the newest arrival number, 0 before the first reading.
+
+    Facts that counting depends on keep it, so that a replay knows what was known when. Take it
+    under the lock of the counters that the fact touches.
+    """
+    newest: int | None = Reading.objects.aggregate(newest=Max("id"))["newest"]
+    return newest or 0
+
+
+def lock_counters(counters: Iterable[int]) -> None:
+    """Lock counters in one order until the transaction ends; readings of them arrive one by one."""
+    list(
+        Counter.objects.select_for_update()
+        .filter(pk__in=set(counters))
+        .order_by("pk")
+        .values_list("pk", flat=True)
+    )
+
+
+def fitted_to_molds(molds: Iterable[int]) -> set[int]:
+    """Return the counters that were ever fitted to the molds."""
+    return set(
+        CounterFitting.objects.filter(mold__in=set(molds)).values_list("counter_id", flat=True)
+    )
+
+
+def counter_on(
+    *, at: datetime, mold: Mold | None = None, press: Spot | None = None
+) -> Counter | None:
+    """Return the counter that sat on the mold or press at an instant."""
+    where = Q(mold=mold) if mold is not None else Q(press=press)
+    sitting: dict[int, Counter | None] = {}
+    rows = CounterFitting.objects.filter(where, at__lte=at).select_related("counter")
+    for row in rows.order_by("at", "id"):
+        fitted = row.act == CounterFitting.Act.FITTED
+        sitting[row.counter_id] = row.counter if fitted else None
+    return next((counter for counter in reversed(sitting.values()) if counter), None)
+
+
+def counters_on_now(
+    *, molds: Iterable[int] = (), presses: Iterable[int] = ()
+) -> dict[str, dict[int, int]]:
+    """Return which counter sits on each mold and press: {"mold": {...}, "press": {...}}."""
+    rows = (
+        CounterFitting.objects.filter(Q(mold__in=set(molds)) | Q(press__in=set(presses)))
+        .order_by("at", "id")
+        .values_list("mold_id", "press_id", "counter_id", "act")
+    )
+    found: dict[str, dict[int, int]] = {"mold": {}, "press": {}}
+    for mold_id, press_id, counter_id, act in rows:
+        place, key = ("mold", mold_id) if mold_id else ("press", press_id)
+        if act == CounterFitting.Act.FITTED:
+            found[place][key] = counter_id
+        elif found[place].get(key) == counter_id:
+            del found[place][key]
+    return found
+
+
+def held_readings() -> QuerySet[Verdict]:
+    """Return the verdicts on readings that wait for a person, oldest arrival first."""
+    return (
+        Verdict.objects.filter(state=State.HELD)
+        .select_related("reading__counter", "reading__person")
+        .order_by("reading_id")
+    )
+
+
+def molds_of_counters(counters: Iterable[int]) -> dict[int, tuple[int, str]]:
+    """Return (id, number) of the mold that each counter sits on now; a press's has none here."""
+    rows = (
+        CounterFitting.objects.filter(counter__in=set(counters), mold__isnull=False)
+        .order_by("at", "id")
+        .values_list("counter_id", "mold_id", "mold__number", "act")
+    )
+    found: dict[int, tuple[int, str]] = {}
+    for counter_id, mold_id, number, act in rows:
+        if act == CounterFitting.Act.FITTED and mold_id is not None:
+            found[counter_id] = (mold_id, str(number))
+        else:
+            found.pop(counter_id, None)
+    return found
