@@ -1,4 +1,4 @@
-"""What every fact has in common: it is inserted once and never changed, in code and in the database.
+"""What every fact has in common: it is inserted once and never changed, by code or by hand.
 
 A fact is a row that says what happened. What was wrong is corrected by another fact that names it.
 `Fact` refuses changes in code; the migration operation `ProtectFacts` makes the database refuse
@@ -85,12 +85,10 @@ def _sqlite_statements(model: type[models.Model]) -> list[str]:
     for constraint in model._meta.constraints:
         if isinstance(constraint, models.UniqueConstraint) and constraint.condition is None:
             keys.append([columns[name] for name in constraint.fields])
-    same = " OR ".join(  # names come from the models  # nosec B608
-        f'EXISTS(SELECT 1 FROM "{table}" WHERE '
-        + " AND ".join(f'"{column}" = NEW."{column}"' for column in key)
-        + ")"
-        for key in keys
-    )
+    matches = [" AND ".join(f'"{column}" = NEW."{column}"' for column in key) for key in keys]
+    # the names come from the models, not from people
+    rows = [f'SELECT 1 FROM "{table}" WHERE {match}' for match in matches]  # noqa: S608  # nosec
+    same = " OR ".join(f"EXISTS({row})" for row in rows)
     return [
         f'CREATE TRIGGER "{table}_no_update" BEFORE UPDATE ON "{table}" BEGIN {refuse} END;',
         f'CREATE TRIGGER "{table}_no_delete" BEFORE DELETE ON "{table}" BEGIN {refuse} END;',
@@ -102,7 +100,8 @@ def _sqlite_statements(model: type[models.Model]) -> list[str]:
 POSTGRES_FUNCTION = """
 CREATE OR REPLACE FUNCTION moldcare_append_only() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
-    RAISE EXCEPTION '% is append-only', TG_TABLE_NAME USING ERRCODE = 'integrity_constraint_violation';
+    RAISE EXCEPTION '% is append-only', TG_TABLE_NAME
+        USING ERRCODE = 'integrity_constraint_violation';
 END $$;
 """
 

@@ -94,7 +94,7 @@ class ShiftSlot(Fact):
 
 
 class ShiftException(Fact):
-    """A day, or one shift of it, that is worked or not against the pattern; the newest row counts."""
+    """A day, or one shift of it, worked or not against the pattern; the newest row counts."""
 
     on = models.DateField()
     shift_name = models.CharField(max_length=40, blank=True)
@@ -192,15 +192,15 @@ class Person(AbstractBaseUser):
 
     @property
     def is_staff(self) -> bool:
-        """Managers may look at the tables."""
+        """Return whether the person may look at the tables: managers may."""
         return self.role == self.Role.MANAGER
 
     def has_perm(self, perm: str, obj: object = None) -> bool:
-        """Managers may view; nobody changes a table outside the acts."""
+        """Return whether a manager may view; nobody changes a table outside the acts."""
         return self.is_staff and self.is_active and ".view_" in perm
 
     def has_module_perms(self, app_label: str) -> bool:
-        """Managers may view every table."""
+        """Return whether a manager may view: every table, then."""
         return self.is_staff and self.is_active
 
 

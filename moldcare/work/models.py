@@ -4,7 +4,7 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from moldcare.care.models import CareRule, Grade
-from moldcare.facts import Fact, one_of
+from moldcare.facts import Fact
 from moldcare.files.models import File
 from moldcare.logbook.models import Entry
 from moldcare.molds.models import Auxiliary, Mold

@@ -43,7 +43,7 @@ def documented(docstring: str) -> list[str] | None:
 
 
 def is_handed_out(name: str, *, path: Path) -> bool:
-    """Whether a name leaves its package: by `__all__`; a module that is no package hides nothing."""
+    """Whether a name leaves its package: by `__all__`; a lone module hides nothing."""
     return path.parent == CORE or name in exported(path.parent / "__init__.py")
 
 

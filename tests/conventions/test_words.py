@@ -9,7 +9,7 @@ from tests.conventions.source import PACKAGE, ROOT, named, python_files, texts, 
 
 # put together here, so that this file does not hold them itself
 FORBIDDEN = {
-    "a folder of one machine": r"/work/(main|shared)|/home/\w|/Users/\w|/tmp/\w",
+    "a folder of one machine": r"/work/(main|shared)|/home/\w|/Users/\w",
     "a package registry": "|".join(
         ("pypi" + r"\.org", "python" + r"hosted", "registry" + r"\.npmjs", "deb" + r"\.debian")
     ),
