@@ -1,0 +1,49 @@
+"""Print a work order to a PDF file."""
+
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
+
+from moldcare.pages.printing import order_document
+from moldcare.paper.frame import PaperSize
+from moldcare.paper.work_order import work_order_pdf
+from moldcare.plant.queries import the_plant
+from moldcare.work.queries import order_numbered
+
+
+class Command(BaseCommand):
+    """Writes the order as it stands now to a file."""
+
+    help = "Print a work order as PDF, in the plant's language and paper size."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        """Add the options."""
+        parser.add_argument("number", type=int, help="the order's number, as 1001")
+        parser.add_argument("--out", type=Path, required=True, help="the file to write")
+        parser.add_argument(
+            "--address",
+            default="",
+            help="where people reach the program, for the code to scan: https://molds.example",
+        )
+
+    def handle(self, *args: Any, number: int, out: Path, address: str = "", **options: Any) -> None:
+        """Print it."""
+        order = order_numbered(number)
+        if order is None:
+            raise CommandError(f"There is no order {number}.")
+        document = order_document(
+            order,
+            at=timezone.now(),
+            printed_by="print_order",
+            code_text=f"{address.rstrip('/')}/orders/{number}/" if address else "",
+        )
+        paper = work_order_pdf(document, paper_size=PaperSize(the_plant().paper))
+        try:
+            out.write_bytes(paper.content)
+        except OSError as error:
+            raise CommandError(f"{out} cannot be written: {error.strerror}.") from error
+        self.stdout.write(f"{out}: order {number}, {paper.pages} pages.")
+        if paper.missing_signs:
+            self.stderr.write(f"Printed as code points: {' '.join(paper.missing_signs)}")

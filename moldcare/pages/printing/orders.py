@@ -1,0 +1,250 @@
+"""A work order put together for paper."""
+
+import re
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.utils import timezone, translation
+from django.utils.translation import gettext as _
+
+from moldcare.care.models import Reach, Standing
+from moldcare.core import due
+from moldcare.core.shifts import ShiftCalendar
+from moldcare.counters.models import Life
+from moldcare.molds.models import Auxiliary
+from moldcare.molds.queries import place_of
+from moldcare.pages.rule_lines import RuleLine, rule_line
+from moldcare.paper import numbers
+from moldcare.paper.marks import StripFigures
+from moldcare.paper.work_order import (
+    AS_FOUND_GRADES,
+    DueState,
+    Grade,
+    Meaning,
+    PlannedSupply,
+    StepKind,
+    WorkOrderDocument,
+    WorkOrderStep,
+    WorkOrderTask,
+)
+from moldcare.plant.models import Plant, Spot
+from moldcare.plant.queries import the_calendar, the_plant
+from moldcare.work.convert import Sheet, SheetStep, SheetTask, plain_decimal
+from moldcare.work.models import Order
+from moldcare.work.queries import sheet_of
+
+_STEP_KINDS = {
+    "tick": StepKind.TICK,
+    "value": StepKind.VALUE,
+    "choice": StepKind.CHOICE,
+    "photo": StepKind.PHOTO,
+    "position": StepKind.TEXT,
+}
+_DUE_STATES = {
+    due.State.DUE_SOON: DueState.DUE_SOON,
+    due.State.DUE: DueState.DUE,
+    due.State.OVERDUE: DueState.OVERDUE,
+    due.State.PAST_LIMIT: DueState.PAST_LIMIT,
+    due.State.UNSURE: DueState.UNSURE,
+}
+
+
+def order_document(
+    order: Order, *, at: datetime, printed_by: str, code_text: str = ""
+) -> WorkOrderDocument:
+    """Put a work order together as it stands at an instant.
+
+    Parameters
+    ----------
+    at : datetime
+        When it is printed: places, counts and standings are those of this instant.
+    code_text : str
+        What the code to scan opens.
+    """
+    plant = the_plant()
+    zone = ZoneInfo(plant.zone)
+    with translation.override(plant.language), timezone.override(zone):
+        sheet = sheet_of(order)
+        calendar = the_calendar(plant)
+        rules = [task.task.rule_id for task in sheet.tasks]
+        lines = {
+            row.rule_id: rule_line(row, at=at, calendar=calendar)
+            for row in Standing.objects.filter(rule__in=rules).select_related("rule__family")
+        }
+        return WorkOrderDocument(
+            language=plant.language,
+            order_number=str(order.number),
+            planned_shift=_planned_words(order, calendar=calendar, plant=plant),
+            people=[person.name for person in order.people.all()],
+            note=order.note,
+            code_text=code_text,
+            families=_families(sheet),
+            tasks=[
+                # the look comes before all work: it is the first step of the first task
+                _order_task(
+                    task,
+                    line=lines.get(task.task.rule_id),
+                    steps=[sheet.look, *task.steps] if task is sheet.tasks[0] else task.steps,
+                )
+                for task in sheet.tasks
+            ],
+            grades=_grades(sheet),
+            signatures=_signatures(sheet),
+            printed_at=numbers.moment_text(at.astimezone(zone), locale=plant.language),
+            printed_by=printed_by,
+            plant_name=plant.name,
+            **_subject_words(order, at=at, plant=plant),
+        )
+
+
+def place_words(spot: Spot) -> str:
+    """Return a place as a heading says it."""
+    return f"{spot.get_kind_display()} {spot.number}"
+
+
+def _subject_words(order: Order, *, at: datetime, plant: Plant) -> dict[str, Any]:
+    """Return what the order is for, where it is, and its counts."""
+    if order.mold is None:
+        subject: Auxiliary | None = order.auxiliary
+        return {
+            "mold_number": subject.number if subject else "",
+            "mold_name": subject.name if subject else "",
+            "place": "–",
+            "total_cycles": None,
+        }
+    mold = order.mold
+    stay = place_of(mold, at=at)
+    life = Life.objects.filter(mold=mold).first()
+    newest = life.newest_at if life else None
+    zone = ZoneInfo(plant.zone)
+    return {
+        "mold_number": mold.number,
+        "mold_name": mold.name,
+        "place": place_words(stay.spot) if stay else _("not known"),
+        "total_cycles": life.cycles if life else None,
+        # where dry cycles are not known apart, shots are cycles, and one figure says both
+        "total_shots": life.shots if life and life.has_dry_cycles else None,
+        "is_estimated": bool(life and (life.is_estimated or life.is_unsure)),
+        "total_as_of": (
+            numbers.moment_text(newest.astimezone(zone), locale=plant.language) if newest else ""
+        ),
+        "is_customer_property": bool(mold.owner and mold.owner.is_customer),
+        "owner": mold.owner.name if mold.owner else "",
+        "half_masses_kg": (mold.mass_a_kg, mold.mass_b_kg),
+    }
+
+
+def _planned_words(order: Order, *, calendar: ShiftCalendar, plant: Plant) -> str:
+    if order.planned_at is None:
+        return ""
+    local = order.planned_at.astimezone(ZoneInfo(plant.zone))
+    shift = calendar.shift_at(order.planned_at)
+    on = shift.belongs_to if shift else local.date()
+    day = numbers.weekday_text(on, locale=plant.language)
+    said = f"{day} {numbers.date_text(on, locale=plant.language)}"
+    return f"{said}, {shift.name if shift else numbers.time_text(local)}"
+
+
+def _order_task(
+    task: SheetTask, *, line: RuleLine | None, steps: Sequence[SheetStep]
+) -> WorkOrderTask:
+    rule = task.task.rule
+    is_shown = line is not None and not task.task.order.signed_at
+    why = [task.task.why] if task.task.why else [line.say] if line and is_shown else []
+    if task.task.is_brought_forward:
+        why.append(_("Brought forward: signs seen."))
+    return WorkOrderTask(
+        name=rule.name,
+        reason=" ".join(why),
+        state=_DUE_STATES.get(line.state, DueState.NOT_DUE)
+        if line and is_shown
+        else DueState.NOT_DUE,
+        state_text=_state_words(line.state) if line and is_shown else "",
+        reach=str(Reach(rule.reach).label),
+        standard_minutes=rule.minutes,
+        strip=_strip(line) if line and is_shown else None,
+        steps=[_order_step(step) for step in steps],
+        supplies=[
+            PlannedSupply(name=name.strip())
+            for name in re.split(r"[;\n]", rule.supplies)
+            if name.strip()
+        ],
+        covers=[each.rule.name for each in task.covers if each.is_ticked],
+        has_grade=task.task.order.mold_id is not None,
+    )
+
+
+def _order_step(step: SheetStep) -> WorkOrderStep:
+    return WorkOrderStep(
+        text=step.text,
+        kind=_STEP_KINDS.get(step.kind, StepKind.TEXT),
+        unit=step.unit,
+        at_least=_plain(step.low),
+        at_most=_plain(step.high),
+        choices=step.choices,
+    )
+
+
+def _plain(limit: Decimal | None) -> Decimal | None:
+    """Return a limit without the zeros that its column adds behind it."""
+    return None if limit is None else Decimal(plain_decimal(limit))
+
+
+def _strip(line: RuleLine) -> StripFigures | None:
+    drawn = line.strip
+    if drawn.percent is None:
+        return None
+    return StripFigures(
+        share=drawn.percent / 100,
+        margin_share=None if drawn.margin_percent is None else drawn.margin_percent / 100,
+        hard_limit_share=(
+            None if drawn.hard_limit_percent is None else drawn.hard_limit_percent / 100
+        ),
+        is_unsure=drawn.is_unsure,
+    )
+
+
+def _state_words(state: due.State) -> str:
+    return {
+        due.State.NOT_DUE: _("not due"),
+        due.State.WAITING: _("waiting"),
+        due.State.DUE_SOON: _("due soon"),
+        due.State.UNSURE: _("unsure"),
+        due.State.DEFERRED: _("deferred"),
+        due.State.DUE: _("due"),
+        due.State.OVERDUE: _("overdue"),
+        due.State.PAST_LIMIT: _("past limit"),
+    }[state]
+
+
+def _families(sheet: Sheet) -> list[str]:
+    keys = [line.rule.family.key for task in sheet.tasks for line in (task.task, *task.covers)]
+    return list(dict.fromkeys(keys))
+
+
+def _grades(sheet: Sheet) -> Sequence[Grade]:
+    """Return the four grades: in a family's own words where the order is about that family only."""
+    families = {task.task.rule.family.pk: task.task.rule.family for task in sheet.tasks}
+    if len(families) != 1:
+        return AS_FOUND_GRADES
+    (family,) = families.values()
+    own = (family.grade_clean, family.grade_light, family.grade_heavy, family.grade_failed)
+    if not all(own):
+        return AS_FOUND_GRADES
+    return [
+        Grade(name=grade.name, meaning=words)
+        for grade, words in zip(AS_FOUND_GRADES, own, strict=True)
+    ]
+
+
+def _signatures(sheet: Sheet) -> list[Meaning]:
+    rules = [task.task.rule for task in sheet.tasks]
+    asked = [Meaning.DONE]
+    if any(rule.asks_checked for rule in rules):
+        asked.append(Meaning.CHECKED)
+    if any(rule.asks_accepted for rule in rules):
+        asked.append(Meaning.ACCEPTED)
+    return asked
