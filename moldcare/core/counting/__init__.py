@@ -8,6 +8,7 @@
 from moldcare.core.counting.course import CountAt, Course, KnownBy, course_of
 from moldcare.core.counting.doubts import OddOneOut, StaleCycle, odd_ones_out, stale_cycle
 from moldcare.core.counting.entry import CounterStay, check_entry, read_count, stay_at
+from moldcare.core.counting.fold import Piece, fold_to_pieces
 from moldcare.core.counting.freshness import half_turn_us, recent_rate, unsure_from
 from moldcare.core.counting.judge import extend, judge_counter
 from moldcare.core.counting.life import (
@@ -25,6 +26,7 @@ from moldcare.core.counting.shots import (
     ComponentStay,
     Dry,
     component_life,
+    cycles_of_parts,
     shots_at,
     split_by_shift,
 )
@@ -39,6 +41,7 @@ __all__ = [
     "LifeSegment",
     "OddOneOut",
     "Opening",
+    "Piece",
     "Preference",
     "Proposal",
     "ProposalKind",
@@ -46,7 +49,9 @@ __all__ = [
     "check_entry",
     "component_life",
     "course_of",
+    "cycles_of_parts",
     "extend",
+    "fold_to_pieces",
     "half_turn_us",
     "judge_counter",
     "life_points",

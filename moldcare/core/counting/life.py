@@ -303,9 +303,8 @@ def life_points(
         inside = points_within(course, from_us=segment.from_us, to_us=segment.to_us)
         for place in inside:
             count = segment.cycles_before + course.totals[place] - segment.from_counter_total
-            if at_us[-1] == course.at_us[place]:
-                counts[-1] = count
-            else:
+            # An exchange leaves two points at one instant, with the same total.
+            if at_us[-1] != course.at_us[place]:
                 at_us.append(course.at_us[place])
                 counts.append(count)
         if inside:

@@ -138,27 +138,39 @@ def proposals(
         return []
     if held.previous_at_us is None or held.previous_value is None:
         return []
-    believed = _Believed(
-        held, setup.wrap, Pace(pace), None if running is None else Running(running)
+    around = _Surroundings(
+        before=(held.previous_at_us, held.previous_value),
+        here=(held.at_us, held.value),
+        after=(
+            None
+            if held.next_at_us is None or held.next_value is None
+            else (held.next_at_us, held.next_value)
+        ),
+        wrap=setup.wrap,
+        pace=Pace(pace),
+        running=None if running is None else Running(running),
     )
-    expected = _expected(held, recent_cycles_h)
+    expected = around.expected(recent_cycles_h)
+    is_low = held.reason is HoldReason.GOES_BACKWARDS
     others = sorted(
-        [*_slips(held, believed), *_wraps(held, setup, believed)],
+        [*around.slips(), *(around.wraps() if is_low and setup.wrap is None else [])],
         key=lambda each: (abs((each.cycles or 0) - expected), each.value or 0, each.wrap or 0),
     )
-    if held.reason is not HoldReason.GOES_BACKWARDS:
+    if not is_low:
         return others[:MOST_PROPOSALS]
     restart = Proposal(kind=ProposalKind.RESTART, cycles=0)
-    if any(_runs_on(held, each, believed) for each in later):
+    if any(around.runs_on(each) for each in later):
         return [restart, *others][:MOST_PROPOSALS]
     return [*others[: MOST_PROPOSALS - 1], restart]
 
 
 @dataclass(frozen=True, slots=True)
-class _Believed:
-    """What counting believes about one held reading's surroundings."""
+class _Surroundings:
+    """The points around one held reading and what is believed possible there."""
 
-    held: Held
+    before: tuple[int, int]
+    here: tuple[int, int]
+    after: tuple[int, int] | None
     wrap: int | None
     pace: Pace
     running: Running | None
@@ -168,65 +180,50 @@ class _Believed:
 
     def count_with(self, value: int) -> int | None:
         """Return the cycles since the point before, were this the value; None: does not fit."""
-        held = self.held
         if self.wrap is not None and value >= self.wrap:
             return None
-        if held.previous_at_us is None or held.previous_value is None:
-            return None
-        before = (held.previous_at_us, held.previous_value)
-        here = (held.at_us, value)
-        left = self.counts(before, here)
-        if not left:
-            return None
-        if held.next_at_us is None or held.next_value is None:
-            return left[0]
-        after = (held.next_at_us, held.next_value)
-        whole = self.counts(before, after)
-        right = self.counts(here, after)
+        here = (self.here[0], value)
+        left = self.counts(self.before, here)
+        if not left or self.after is None:
+            return left[0] if left else None
+        whole = self.counts(self.before, self.after)
+        right = self.counts(here, self.after)
         fits = any(total - count in right for total in whole for count in left)
         return left[0] if fits else None
 
+    def expected(self, recent_cycles_h: float | None) -> float:
+        """Return the cycles that the pace would give since the point before."""
+        elapsed_us = self.here[0] - self.before[0]
+        if recent_cycles_h is not None:
+            return recent_cycles_h * elapsed_us / HOUR_US
+        if self.after is None:
+            return 0.0
+        share = elapsed_us / (self.after[0] - self.before[0])
+        return max(0, self.after[1] - self.before[1]) * share
 
-def _expected(held: Held, recent_cycles_h: float | None) -> float:
-    if held.previous_at_us is None or held.previous_value is None:
-        return 0.0
-    if recent_cycles_h is not None:
-        return recent_cycles_h * (held.at_us - held.previous_at_us) / HOUR_US
-    if held.next_at_us is None or held.next_value is None:
-        return 0.0
-    share = (held.at_us - held.previous_at_us) / (held.next_at_us - held.previous_at_us)
-    return max(0, held.next_value - held.previous_value) * share
+    def runs_on(self, later: tuple[int, int]) -> bool:
+        """Return whether a newer reading fits the low value and not the point before it."""
+        return (
+            later[0] > self.here[0]
+            and bool(self.counts(self.here, later))
+            and not self.counts(self.before, later)
+        )
 
+    def slips(self) -> list[Proposal]:
+        """Return every value one slip away that is possible."""
+        counted = ((value, self.count_with(value)) for value in one_slip_away(self.here[1]))
+        return [
+            Proposal(kind=ProposalKind.SLIP, cycles=cycles, value=value)
+            for value, cycles in counted
+            if cycles is not None
+        ]
 
-def _slips(held: Held, believed: _Believed) -> list[Proposal]:
-    found = []
-    for value in one_slip_away(held.value):
-        cycles = believed.count_with(value)
-        if cycles is not None:
-            found.append(Proposal(kind=ProposalKind.SLIP, cycles=cycles, value=value))
-    return found
-
-
-def _wraps(held: Held, setup: CounterSetup, believed: _Believed) -> list[Proposal]:
-    """Return usual values at which a counter of unknown width would have started again."""
-    if setup.wrap is not None or held.reason is not HoldReason.GOES_BACKWARDS:
-        return []
-    before, at_us = held.previous_value, held.previous_at_us
-    if before is None or at_us is None:
-        return []
-    most = believed.pace.possible(at_us, held.at_us)
-    return [
-        Proposal(kind=ProposalKind.WRAP, cycles=held.value + wrap - before, wrap=wrap)
-        for wrap in USUAL_WRAPS
-        if before < wrap and last_tenth(before, wrap=wrap) and held.value + wrap - before <= most
-    ]
-
-
-def _runs_on(held: Held, later: tuple[int, int], believed: _Believed) -> bool:
-    """Return whether a newer reading fits the low value and not the point before it."""
-    if held.previous_value is None or held.previous_at_us is None or later[0] <= held.at_us:
-        return False
-    before = (held.previous_at_us, held.previous_value)
-    return bool(believed.counts((held.at_us, held.value), later)) and not believed.counts(
-        before, later
-    )
+    def wraps(self) -> list[Proposal]:
+        """Return usual values at which a counter of unknown width would have started again."""
+        value = self.before[1]
+        most = self.pace.possible(self.before[0], self.here[0])
+        return [
+            Proposal(kind=ProposalKind.WRAP, cycles=self.here[1] + wrap - value, wrap=wrap)
+            for wrap in USUAL_WRAPS
+            if value < wrap and last_tenth(value, wrap=wrap) and self.here[1] + wrap - value <= most
+        ]

@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from moldcare.core.errors import FactsContradict
+
 #: A count at an instant: us since 1970 to cycles, whole and never falling.
 CountAtInstant = Callable[[int], int]
 
@@ -66,6 +68,40 @@ def shots_at(at_us: int, *, cycles_at: CountAtInstant, dry: Sequence[Dry] = ()) 
         down; more dry cycles than were counted count as all of them. So shots never fall.
     """
     return cycles_at(at_us) - sum(_dry_by(at_us, each, cycles_at) for each in dry)
+
+
+def cycles_of_parts(parts: int, *, active_cavities: int) -> int:
+    """Return the cycles that so many parts took.
+
+    Parameters
+    ----------
+    parts : int
+        Parts molded, good and bad, not negative.
+    active_cavities : int
+        Cavities that were filled, above 0.
+
+    Returns
+    -------
+    int
+        Parts over active cavities, rounded up: an estimate until the counter is read.
+
+    Raises
+    ------
+    FactsContradict
+        No cavity was active, or the parts are negative.
+
+    Notes
+    -----
+    Parts are not cycles: with 2 of 8 cavities blocked the same parts take a third more cycles.
+
+    Examples
+    --------
+    >>> cycles_of_parts(24000, active_cavities=8), cycles_of_parts(24000, active_cavities=6)
+    (3000, 4000)
+    """
+    if active_cavities < 1 or parts < 0:
+        raise FactsContradict("Cycles follow from parts only where a cavity is active.")
+    return -(-parts // active_cavities)
 
 
 def split_by_shift(edges_us: Sequence[int], *, count_at: CountAtInstant) -> list[int]:

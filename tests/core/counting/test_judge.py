@@ -74,36 +74,6 @@ def test_a_zero_after_a_power_cut_blocks_nothing_after_it():
     assert judged.totals == [0, None, 6]
 
 
-def test_setting_a_wrong_reading_aside_lets_later_ones_in_by_themselves():
-    readings = columns(
-        ("2026-03-06 18:00", 40_120),
-        ("2026-03-09 06:00", 48_120),
-        ("2026-03-09 07:00", 40_290),
-        ("2026-03-09 08:00", 40_460),
-    )
-    setup = CounterSetup(digits=5)
-    before = judge_counter(readings, setup=setup, pace=pace(20))
-    assert before.states == [ACCEPTED, ACCEPTED, HELD, HELD]
-    # 60 h at 17 s: 12,705 cycles and two.
-    high = replace(readings, values=[40_120, 55_000, 40_290, 40_460])
-    assert judge_counter(high, setup=setup, pace=pace(20)).held[0].possible == 12_707
-    aside = decision(2, DecisionKind.SET_ASIDE, after=4)
-    after = judge_counter(readings, setup=setup, pace=pace(20), events=[aside])
-    assert after.states == [ACCEPTED, SET_ASIDE, ACCEPTED, ACCEPTED]
-    assert after.totals == [0, None, 170, 340]
-
-
-def test_a_restored_older_value_goes_on_once_a_person_says_so():
-    readings = columns(("12:00", 61_250), ("12:10", 61_202), ("13:00", 61_260))
-    setup = CounterSetup(digits=7)
-    before = judge_counter(readings, setup=setup)
-    assert before.reasons == ["", "goes_backwards", ""]
-    restart = decision(2, DecisionKind.RESTART, after=2)
-    after = judge_counter(readings, setup=setup, events=[restart])
-    assert after.totals == [0, 0, 58]
-    assert after.notes[1] == Note.DECIDED | Note.RESTART
-
-
 def test_a_register_that_wraps_at_65536_rolls_over():
     judged = judge_counter(
         columns(("10:00", 65_500), ("10:30", 40)),
@@ -188,20 +158,6 @@ def test_late_readings_split_their_span_whatever_the_order():
         )
         assert other.point_totals == [0, 450, 900]
         assert other.states[3] == HELD
-
-
-def test_the_same_instant_with_another_value_contradicts_until_decided():
-    readings = columns(("06:00", 1000), ("07:00", 1100), ("07:00", 1110), ("08:00", 1200))
-    judged = judge_counter(readings, setup=CounterSetup(), pace=pace(20))
-    assert judged.reasons == ["", "", "contradicts", ""]
-    decided = judge_counter(
-        readings,
-        setup=CounterSetup(),
-        pace=pace(20),
-        events=[decision(3, DecisionKind.ACCEPT, after=4)],
-    )
-    assert decided.reasons == ["", "contradicts", "", ""]
-    assert decided.totals == [0, None, 110, 200]
 
 
 def test_the_same_value_twice_at_one_instant_counts_nothing():
@@ -360,41 +316,6 @@ def test_a_night_over_a_change_of_clocks_has_its_real_hours(starts, ends, hours)
     )
     assert judged.held[0].possible == most
     assert most == {9: 1907, 7: 1484}[hours]
-
-
-def test_accepting_as_it_is_counts_a_jump_and_restarts_at_a_drop():
-    jump = judge_counter(
-        columns(("06:00", 0), ("07:00", 5000), ("08:00", 5100)),
-        setup=CounterSetup(),
-        pace=pace(20),
-        events=[decision(2, DecisionKind.ACCEPT, after=2)],
-    )
-    assert jump.totals == [0, 5000, 5100]
-    drop = judge_counter(
-        columns(("06:00", 5000), ("07:00", 40), ("08:00", 100)),
-        setup=CounterSetup(),
-        pace=pace(20),
-        events=[decision(2, DecisionKind.ACCEPT, after=2)],
-    )
-    assert drop.totals == [0, 0, 60]
-
-
-def test_a_restart_may_say_from_which_value_the_counter_went_on():
-    judged = judge_counter(
-        columns(("06:00", 5000), ("07:00", 40), ("08:00", 100)),
-        setup=CounterSetup(),
-        pace=pace(20),
-        events=[decision(2, DecisionKind.RESTART, after=3, base_value=0)],
-    )
-    assert judged.totals == [0, 40, 100]
-
-
-def test_decisions_that_cannot_take_effect_are_named():
-    unknown = decision(9, DecisionKind.ACCEPT, after=9)
-    turns = decision(1, DecisionKind.TURNS, after=1, turns=2)
-    judged = judge_counter(columns(("06:00", 5)), setup=CounterSetup(), events=[turns, unknown])
-    assert judged.void_decisions == (turns, unknown)
-    assert judged.totals == [0]
 
 
 def test_estimated_readings_are_noted_as_such():

@@ -149,7 +149,7 @@ def test_going_on_from_the_newest_point_equals_the_whole_replay(history, data):
         _keep(verdicts, judged)
         longer = judged.resume and extend(
             judged.resume,
-            _part(readings, place, place + 1),
+            readings=_part(readings, place, place + 1),
             setup=terms["setup"],
             pace=terms["pace"],
             running=terms["running"],

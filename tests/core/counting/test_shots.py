@@ -1,9 +1,11 @@
 """Shots, and what components went through."""
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from moldcare.core.counting import ComponentStay, Dry, component_life, shots_at
+from moldcare.core.counting import ComponentStay, Dry, component_life, cycles_of_parts, shots_at
+from moldcare.core.errors import FactsContradict
 
 
 def ten_an_hour(hour):
@@ -62,3 +64,15 @@ def test_a_forming_component_rests_while_its_cavity_is_blocked():
 
 def test_a_stay_that_begins_later_counts_nothing_yet():
     assert life([ComponentStay(mold=1, from_us=50)], at_us=20).cycles == 0
+
+
+def test_blocked_cavities_take_more_cycles_for_the_same_parts():
+    assert cycles_of_parts(24_000, active_cavities=8) == 3000
+    assert cycles_of_parts(24_000, active_cavities=6) == 4000
+    assert cycles_of_parts(7, active_cavities=2) == 4
+
+
+@pytest.mark.parametrize(("parts", "cavities"), [(10, 0), (-1, 2)])
+def test_parts_without_a_cavity_are_no_cycles(parts, cavities):
+    with pytest.raises(FactsContradict):
+        cycles_of_parts(parts, active_cavities=cavities)
