@@ -61,10 +61,8 @@ class Deciding(Placing):
                 heappush(self.waiting, place)
 
     def _find(self, place: int) -> tuple[Stretch, int]:
-        for stretch in self.stretches:
-            if place in stretch.points:
-                return stretch, stretch.points.index(place)
-        raise LookupError(place)
+        stretch = next(each for each in self.stretches if place in each.points)
+        return stretch, stretch.points.index(place)
 
     def _first_count(self, point: int) -> int:
         rule = self.rules.get(point)

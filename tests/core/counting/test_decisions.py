@@ -8,11 +8,14 @@ from moldcare.core.counting.values import (
     DecisionKind,
     Fitted,
     Note,
+    PaceKnown,
+    PaceStep,
+    Removed,
     RunningKnown,
     RunningSpan,
     State,
 )
-from tests.core.counting.builders import at, columns, decision, pace
+from tests.core.counting.builders import SECOND, at, columns, decision, pace
 
 ACCEPTED, HELD, SET_ASIDE = int(State.ACCEPTED), int(State.HELD), int(State.SET_ASIDE)
 SEVEN_DIGITS = CounterSetup(digits=7)
@@ -205,3 +208,41 @@ def test_a_run_that_says_nothing_new_leaves_an_unsure_span_unsure():
     )
     assert judged.totals == [0, 10]
     assert len(judged.candidates[2]) > 1
+
+
+def test_a_restart_keeps_its_count_when_the_reading_before_it_goes():
+    rows = (("06:00", 5000), ("07:00", 5100), ("08:00", 40))
+    events = [
+        decision(3, DecisionKind.RESTART, after=3, base_value=0),
+        decision(2, DecisionKind.SET_ASIDE, after=3),
+    ]
+    assert judged_with(*rows, events=events).totals == [0, None, 40]
+
+
+def test_a_decision_that_an_exchange_leaves_without_a_fitting_is_void():
+    accepted = decision(2, DecisionKind.ACCEPT, after=2)
+    judged = judged_with(
+        ("06:00", 5000),
+        ("08:00", 9000),
+        events=[
+            Fitted(after_reading=0, at_us=at("05:00"), value_shown=5000),
+            accepted,
+            Removed(after_reading=2, at_us=at("07:00")),
+        ],
+    )
+    assert judged.reasons == ["", "not_fitted"]
+    assert judged.void_decisions == (accepted,)
+
+
+def test_runs_known_after_the_pace_was_slowed_leave_the_count_alone():
+    slower = PaceKnown(
+        after_reading=2, steps=(PaceStep(from_us=0, shortest_us=30 * 24 * 3600 * SECOND),)
+    )
+    judged = judged_with(
+        ("2026-03-02 06:00", 100),
+        ("2026-03-22 06:00", 120),
+        events=[slower, RunningKnown(after_reading=2, spans=())],
+        setup=CounterSetup(rollover=65_536),
+    )
+    assert judged.totals == [0, 20]
+    assert judged.candidates == {2: (20, 65_556)}

@@ -75,3 +75,18 @@ def test_two_neighbours_or_different_paces_show_none():
     assert stale_cycle(judge_counter(two, **TERMS)) is None
     uneven = columns(("06:00", 0), ("07:00", 300), ("08:00", 1200), ("09:00", 1500))
     assert stale_cycle(judge_counter(uneven, **TERMS)) is None
+
+
+def test_readings_held_for_other_reasons_say_nothing_about_pace_or_neighbours():
+    clock = columns(*WEEKEND[:2], ("2026-03-09 12:00", 9), written_us=[at("2026-03-09 06:00")] * 3)
+    judged = judge_counter(clock, **TERMS)
+    assert judged.reasons == ["", "", "clock_is_off"]
+    assert odd_ones_out(judged, **TERMS) == []
+    assert stale_cycle(judged) is None
+
+
+def test_readings_that_do_not_rise_have_no_pace():
+    high = columns(("06:00", 0), ("07:00", 900), ("08:00", 900), ("09:00", 900))
+    judged = judge_counter(high, **TERMS)
+    assert judged.reasons == ["", "too_fast", "too_fast", "too_fast"]
+    assert stale_cycle(judged) is None

@@ -3,6 +3,7 @@
 import pytest
 
 from moldcare.core.counting import CounterStay, check_entry, read_count, stay_at
+from moldcare.core.counting.entry import duration_words
 from moldcare.core.counting.values import CounterSetup, HoldReason
 from moldcare.core.errors import ReadingRefused
 from tests.core.counting.builders import HOUR, MINUTE, at
@@ -116,3 +117,10 @@ def test_a_reading_dated_before_an_exchange_belongs_to_the_old_counter():
     assert stay_at(stays, at_us=at("10:00")).counter == 2
     assert stay_at(stays, at_us=at("05:00")) is None
     assert stay_at(stays[:1], at_us=at("10:00")).counter == 1
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"), [(45, "45 s"), (60, "1 min"), (7501, "2 h 6 min"), (172_800, "2 days")]
+)
+def test_durations_are_said_in_words(seconds, words):
+    assert duration_words(seconds * 1_000_000) == words

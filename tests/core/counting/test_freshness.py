@@ -88,3 +88,13 @@ def test_a_narrow_counter_must_be_read_within_half_a_turn():
     )
     assert (found.from_us, found.why) == (MONDAY + 24 * HOUR + half, UnsureWhy.ROLLOVER)
     assert half_turn_us(CounterSetup(), cycle_us=20_000_000) is None
+
+
+def test_a_stay_after_the_newest_reading_adds_nothing_to_the_rate():
+    found = recent_rate(course((0, 0), (10, 1500)), in_press=stays((0, 10), (20, None)))
+    assert found.cycles_per_hour == pytest.approx(150)
+
+
+def test_a_short_stay_does_not_carry_a_counter_round():
+    found = unsure_from(MONDAY, in_press=stays((0, 5)), shifts=SHIFTS, rollover_us=6 * HOUR)
+    assert found is None

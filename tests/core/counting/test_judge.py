@@ -327,3 +327,18 @@ def test_nothing_read_is_nothing_counted():
     judged = judge_counter(Readings(ids=[], at_us=[], values=[]), setup=CounterSetup())
     assert judged.totals == []
     assert judged.resume is None
+
+
+def test_a_fitting_recorded_late_takes_the_last_value_after_it_along():
+    judged = judge_counter(
+        columns(("06:00", 5000)),
+        setup=CounterSetup(digits=7),
+        pace=pace(20),
+        events=[
+            Fitted(after_reading=0, at_us=at("05:00"), value_shown=5000),
+            Removed(after_reading=1, at_us=at("09:00"), last_value=90),
+            Fitted(after_reading=1, at_us=at("08:00"), value_shown=0),
+        ],
+    )
+    assert judged.unfit_last_values == ()
+    assert [fitting.to_total for fitting in judged.fittings] == [0, 90]

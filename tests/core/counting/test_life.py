@@ -310,3 +310,31 @@ def test_what_molds_share_of_a_press_adds_up_to_what_it_counted(steps, changes):
     ]
     assert sum(shares) == totals[-1]
     assert all(share >= 0 for share in shares)
+
+
+def test_points_of_a_life_run_through_exchanges_and_counters_without_readings():
+    courses = {
+        OWN: course(("06:00", 0), ("08:00", 100), ("08:00", 100), ("10:00", 250)),
+        PRESS: course(("10:00", 40), ("12:00", 90)),
+    }
+    sources = {
+        "own": [stay(OWN, "06:00", "10:00"), stay(NEW, "13:00", "14:00")],
+        "press": [stay(PRESS, "10:00", "11:00"), stay(PRESS, "12:00")],
+    }
+    segments = life_segments(Opening(at_us=at("06:00")), courses=courses, **sources)
+    at_us, counts = life_points(segments, courses=courses)
+    assert at_us == [at(time) for time in ("06:00", "08:00", "10:00", "11:00", "12:00")]
+    assert counts == [0, 100, 250, 275, 275]
+    silent = total_at(segments, courses=courses, at_us=at("13:30"))
+    assert (silent.cycles, silent.known_by) == (275, KnownBy.AFTER_LAST)
+
+
+def test_counters_without_readings_are_not_compared():
+    sources = {"own": [stay(OWN, "06:00")], "press": [stay(PRESS, "06:00")]}
+    assert source_differences(courses={OWN: course(("06:00", 0))}, **sources) == []
+
+
+def test_runs_elsewhere_leave_sharing_to_the_clock():
+    runs = [RunningSpan(from_us=at("20:00"), to_us=at("21:00"))]
+    found = course(("06:00", 0), ("14:00", 800), running=runs).total_at(at("10:00"))
+    assert (found.cycles, found.known_by) == (400, KnownBy.INTERPOLATED)

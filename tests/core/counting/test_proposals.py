@@ -97,3 +97,11 @@ def test_a_slip_can_be_undone_by_a_slip(value):
 def no_zero_lost(value, other):
     """Leading zeros are not typed, so a slip at the front may take several digits along."""
     return abs(len(str(value)) - len(str(other))) <= 1 and str(other)[0] != "0" and value > 0
+
+
+def test_without_a_reading_before_it_nothing_can_be_proposed():
+    held = judge_counter(
+        columns(("07:00", 5000), ("06:00", 9000)), setup=SEVEN_DIGITS, pace=pace(20)
+    ).held[0]
+    assert held.previous_at_us is None
+    assert proposals(held, setup=SEVEN_DIGITS) == []
