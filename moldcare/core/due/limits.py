@@ -253,16 +253,18 @@ def calendar_marks(
     if due_at is not None and limit.lead_days is None:
         notice_at = calendar.whole_shift_before(due_at)
         soon_at = notice_at if soon_at is None or notice_at < soon_at else soon_at
-    passed = (newest_on - turn.starts_on).days
-    if stored or only:
-        passed = _days_counted(start, until=newest_on, stored=stored, is_only_stored=only)
-        passed += (start - turn.starts_on).days
+    # Days used and days in all are those from the work to the due date, so that the share is 0 on
+    # the one and 1 on the other, also where fixed dates make the first stretch longer or shorter.
+    whole = (turn.due_on - base.on).days
+    passed = (min(newest_on, start) - base.on).days
+    if newest_on > start:
+        passed += _days_counted(start, until=newest_on, stored=stored, is_only_stored=only)
     passed = max(0, passed)
     return Marks(
         LimitKind.CALENDAR,
-        passed / length,
+        passed / whole,
         passed,
-        length,
+        whole,
         None if soon_at is None else _later(soon_at, base.at),
         None if due_at is None else _later(due_at, base.at),
         None if overdue_on is None else _later(calendar.midnight(overdue_on), base.at),
@@ -291,13 +293,15 @@ def _counted_date(
     start: date, *, days: int, stored: Sequence[tuple[date, date | None]], is_only_stored: bool
 ) -> date | None:
     """The date on which so many days have counted; None while it is not known."""
+    if days == 0:
+        return start
     at, left = start, days
     if is_only_stored:
         for from_on, to_on in stored:
             if to_on is None or (to_on - from_on).days >= left:
                 return from_on + timedelta(days=left)
             left -= (to_on - from_on).days
-        return start if days == 0 else None
+        return None
     for from_on, to_on in stored:
         if (from_on - at).days >= left:
             break
@@ -435,7 +439,8 @@ def measured_marks(limit: MeasuredLimit, *, base: Base, usage: Usage) -> Marks:
     """What a measured limit says, since its newest measurements have all been beyond it."""
     change = limit.limit - limit.baseline
     measured = [one for one in usage.measurements.get(limit.quantity, ()) if one.at > base.at]
-    parts = [(one.value - limit.baseline) / change for one in measured]
+    # Nine digits: binary fractions would set 0.021 a hair off nine tenths of the way to 0.02.
+    parts = [round((one.value - limit.baseline) / change, 9) for one in measured]
 
     def since(part: float) -> datetime | None:
         found = None
@@ -447,7 +452,7 @@ def measured_marks(limit: MeasuredLimit, *, base: Base, usage: Usage) -> Marks:
 
     hard = None
     if limit.hard_limit is not None:
-        hard = max(1.0, (limit.hard_limit - limit.baseline) / change)
+        hard = max(1.0, round((limit.hard_limit - limit.baseline) / change, 9))
     newest = parts[-1] if parts else 0.0
     is_skipped = hard is not None and hard <= 1 + limit.margin_part
     return Marks(
