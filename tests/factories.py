@@ -5,7 +5,7 @@ given. They write rows directly and derive nothing: acts have tests of their own
 """
 
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from typing import Any
 
@@ -14,6 +14,7 @@ from django.contrib.auth.hashers import make_password
 from django.db import transaction
 from factory.django import DjangoModelFactory
 
+from moldcare.acts.refresh import refresh_counts
 from moldcare.care import models as care
 from moldcare.counters import models as counters
 from moldcare.logbook.append import append_entry, new_chain
@@ -325,3 +326,21 @@ def order(
     for place, rule in enumerate(rules, start=1):
         work.OrderTask.objects.create(order=row, rule=rule, place=place)
     return row
+
+
+def counted_mold(**fields: Any) -> molds.Mold:
+    """A mold as acts leave it: its life, standings and board are derived."""
+    row = mold(**fields)
+    refresh_counts(molds=[row.pk])
+    return row
+
+
+def three_shifts(*, valid_from: date = date(2026, 1, 1)) -> plants.ShiftPattern:
+    """Early, late and night from Monday to Friday; the night ends on the next day."""
+    pattern = plants.ShiftPattern.objects.create(valid_from=valid_from, written_at=ENTERED_AT)
+    for weekday in range(5):
+        for name, starts, ends in (("early", 6, 14), ("late", 14, 22), ("night", 22, 6)):
+            plants.ShiftSlot.objects.create(
+                pattern=pattern, weekday=weekday, name=name, starts=time(starts), ends=time(ends)
+            )
+    return pattern

@@ -250,3 +250,21 @@ def molds_today(molds: Iterable[Mold]) -> list[MoldToday]:
         )
         for mold in rows
     ]
+
+
+def parts_out_of_molds(molds: Iterable[int]) -> dict[int, list[Position]]:
+    """Return for each mold the positions that were filled once and are empty now.
+
+    Two queries however many molds; molds with nothing out are left out.
+    """
+    used = list(
+        Position.objects.filter(mold__in=list(molds))
+        .filter(Exists(Fitting.objects.filter(position=OuterRef("pk"))))
+        .order_by("mold_id", "id")
+    )
+    filled = components_in([position.pk for position in used]) if used else {}
+    found: dict[int, list[Position]] = {}
+    for position in used:
+        if position.pk not in filled:
+            found.setdefault(position.mold_id, []).append(position)
+    return found

@@ -38,7 +38,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def mold() -> Mold:
-    return factories.mold(number="M-2044", cavity_count=8)
+    return factories.counted_mold(number="M-2044", cavity_count=8)
 
 
 @pytest.fixture
@@ -77,7 +77,7 @@ def test_two_of_eight_cavities_blocked_take_a_third_more_cycles(
 
 
 def test_the_last_cavity_that_runs_cannot_be_blocked(doing: Doing) -> None:
-    mold = factories.mold(cavity_count=2)
+    mold = factories.counted_mold(cavity_count=2)
     one, two = mold.cavities.order_by("id")
     block_cavity(doing, cavity=one, at=doing.now - hours(1), reason="flash")
 
@@ -185,7 +185,7 @@ def test_a_new_component_completes_its_position_s_change_rule_and_a_used_one_doe
 def test_a_component_moves_from_mold_to_mold_and_both_logbooks_say_so(
     doing: Doing, mold: Mold, position: Position, core: Component
 ) -> None:
-    second = factories.mold(number="M-2045")
+    second = factories.counted_mold(number="M-2045")
     there = Position.objects.create(mold=second, ident="core 1")
     fit_component(doing, component=core, position=position, at=doing.now - hours(5))
     take_out_component(doing, component=core, at=doing.now - hours(4))
@@ -276,7 +276,7 @@ def test_a_mold_is_planned_once_at_a_time_and_a_press_says_what_overlaps(
     doing: Doing, technician: Person, mold: Mold
 ) -> None:
     press, other_press = factories.spot(number="7"), factories.spot(number="8")
-    second = factories.mold()
+    second = factories.counted_mold()
     with pytest.raises(NotAllowed):
         plan_run(
             Doing(person=technician, now=doing.now),

@@ -36,7 +36,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def mold() -> Mold:
-    return factories.mold(number="M-2044")
+    return factories.counted_mold(number="M-2044")
 
 
 @pytest.fixture
@@ -76,7 +76,7 @@ def test_a_mold_that_was_set_is_in_that_press_and_the_logbook_says_so(
 
 
 def test_a_press_that_holds_a_mold_takes_no_other(doing: Doing, mold: Mold, press: Spot) -> None:
-    other = factories.mold(number="M-3")
+    other = factories.counted_mold(number="M-3")
     set_mold(doing, mold=other, press=press, at=doing.now - hours(3))
 
     with pytest.raises(DoesNotFit, match="holds mold M-3"):
@@ -185,7 +185,7 @@ def test_a_run_that_nobody_entered_is_added_before_a_known_move(
     with pytest.raises(DoesNotFit, match="M-2044"):
         add_past_run(
             doing,
-            mold=factories.mold(number="M-9"),
+            mold=factories.counted_mold(number="M-9"),
             press=press,
             set_at=doing.now - hours(20),
             pulled_at=doing.now - hours(4),
@@ -196,7 +196,7 @@ def test_a_run_that_nobody_entered_is_added_before_a_known_move(
 def test_a_mold_that_is_set_later_leaves_its_press_free_until_then(
     doing: Doing, mold: Mold, press: Spot, bench: Spot
 ) -> None:
-    other = factories.mold(number="M-3")
+    other = factories.counted_mold(number="M-3")
     set_mold(doing, mold=other, press=press, at=doing.now - hours(3))
 
     with pytest.raises(DoesNotFit, match="holds mold M-3"):
@@ -292,7 +292,7 @@ def test_a_withdrawn_mold_goes_nowhere(doing: Doing, mold: Mold, rack: Spot) -> 
 def test_places_of_many_molds_take_as_many_queries_as_of_one(
     doing: Doing, press: Spot, rack: Spot, django_assert_num_queries: object
 ) -> None:
-    molds = [factories.mold() for _each in range(6)]
+    molds = [factories.counted_mold() for _each in range(6)]
     for mold in molds:
         factories.move(mold, to=rack, author=doing.person)
         note_condition(doing, mold=mold, at=doing.now, condition="fit")
@@ -327,7 +327,7 @@ class AnyOrderOfMoves(TestCase):
         factories.begin_again()
         now = factories.ENTERED_AT + timedelta(days=10)
         doing = Doing(person=factories.person(role="lead"), now=now)
-        molds = [factories.mold() for _each in range(3)]
+        molds = [factories.counted_mold() for _each in range(3)]
         presses = [factories.spot(number=str(n)) for n in (1, 2)]
         racks = [factories.spot(kind="rack", number=str(n)) for n in (1, 2)]
         for act, mold_at, spot_at, hour, lasting in tries:

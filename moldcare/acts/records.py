@@ -1,0 +1,82 @@
+"""Editing records: what changed, from what to what, as the logbook keeps it."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.db import models
+from django.utils.translation import gettext as _
+
+from moldcare.acts.doing import checked
+from moldcare.acts.errors import DoesNotFit, Incomplete
+from moldcare.acts.locks import save_once
+from moldcare.acts.words import tidy
+
+
+def fact_value(value: Any) -> Any:
+    """Return a field's value as a fact: another record by its name, a text in one spelling."""
+    if isinstance(value, models.Model):
+        return str(value)
+    return tidy(value) if isinstance(value, str) else value
+
+
+def record_facts(row: models.Model, *, fields: tuple[str, ...]) -> dict[str, Any]:
+    """Return the fields of a record that hold something, as facts."""
+    values = {name: fact_value(getattr(row, name)) for name in fields}
+    return {name: value for name, value in values.items() if value not in (None, "")}
+
+
+def fill(row: models.Model, *, values: Mapping[str, Any], allowed: tuple[str, ...]) -> None:
+    """Put values on a record; raise Incomplete for a field that is not edited this way."""
+    for name, value in values.items():
+        if name not in allowed:
+            raise Incomplete(_("“%(field)s” is not edited here.") % {"field": name})
+        setattr(row, name, tidy(value) if isinstance(value, str) else value)
+
+
+def add_record(row: models.Model) -> None:
+    """Check a new record and save it."""
+    checked(row, exclude=_relations(row))
+    save_once(row)
+
+
+def change_record(
+    row: models.Model, *, changes: Mapping[str, Any], allowed: tuple[str, ...]
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Change a locked record; return what differed, before and after.
+
+    Raises
+    ------
+    DoesNotFit
+        If nothing is different.
+    Incomplete
+        If a value cannot stand, or the field is not edited this way.
+    """
+    before = {name: getattr(row, name) for name in changes if name in allowed}
+    fill(row, values=changes, allowed=allowed)
+    checked(row, exclude=_relations(row))
+    after = {name: getattr(row, name) for name in changes}
+    different = [name for name in changes if before[name] != after[name]]
+    if not different:
+        raise DoesNotFit(_("Nothing is different from what is there; nothing was written."))
+    save_once(row)
+    return (
+        {name: fact_value(before[name]) for name in different},
+        {name: fact_value(after[name]) for name in different},
+    )
+
+
+def change_words(before: Mapping[str, Any], *, after: Mapping[str, Any]) -> str:
+    """Return what changed as an entry says it."""
+    return "; ".join(
+        f"{name.replace('_', ' ')}: {_shown(before[name])} -> {_shown(after[name])}"
+        for name in after
+    )
+
+
+def _shown(value: Any) -> str:
+    return "-" if value in (None, "") else str(value)
+
+
+def _relations(row: models.Model) -> tuple[str, ...]:
+    """Return the fields that name other rows: the caller gave rows, which are there."""
+    return tuple(field.name for field in row._meta.fields if field.is_relation)
