@@ -1,0 +1,12 @@
+"""Tables of moldcare.feeds in the admin: read-only."""
+
+from moldcare.feeds import models
+from moldcare.plant.read_only import look_at
+
+look_at(
+    models.ImportBatch,
+    models.ImportRow,
+    models.ColumnMatch,
+    models.Upload,
+    models.Token,
+)

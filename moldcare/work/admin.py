@@ -1,0 +1,11 @@
+"""Tables of moldcare.work in the admin: read-only."""
+
+from moldcare.plant.read_only import look_at
+from moldcare.work import models
+
+look_at(
+    models.Order,
+    models.OrderTask,
+    models.StepValue,
+    models.Handover,
+)
