@@ -28,7 +28,10 @@ os.environ["MOLDCARE_SECRET_KEY"] = "the tests' own key, which guards nothing at
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
 
 from moldcare.settings import *  # noqa: E402, F403
-from moldcare.settings import DATA_DIR, DATABASES  # noqa: E402
+from moldcare.settings import DATA_DIR, DATABASES, STATIC_ROOT  # noqa: E402
+
+# what serves static files wants the folder of collected ones, even where it looks elsewhere first
+STATIC_ROOT.mkdir(exist_ok=True)
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
