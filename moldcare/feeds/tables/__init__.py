@@ -1,16 +1,20 @@
 """The one reader, matcher and verdict for every table that comes in as a file."""
 
 from moldcare.feeds.tables.headings import Meaning
+from moldcare.feeds.tables.layout import Column, Form
 from moldcare.feeds.tables.matching import Match, Matcher, matcher
 from moldcare.feeds.tables.questions import Choice, Question, answers_from_command
 from moldcare.feeds.tables.reader import Table, open_table
 from moldcare.feeds.tables.reading_rows import ReadingRow
 from moldcare.feeds.tables.readings import Plan, read_readings
 from moldcare.feeds.tables.rows import Row
+from moldcare.feeds.tables.text import words_of
 from moldcare.feeds.tables.verdicts import Problem, Proposal, RowVerdict, Verdict
 
 __all__ = [
     "Choice",
+    "Column",
+    "Form",
     "Match",
     "Matcher",
     "Meaning",
@@ -27,4 +31,5 @@ __all__ = [
     "matcher",
     "open_table",
     "read_readings",
+    "words_of",
 ]

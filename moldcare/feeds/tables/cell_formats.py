@@ -40,7 +40,8 @@ def shown(value: Shown, *, number_format: str) -> str:
     if isinstance(value, bool):
         return "TRUE" if value else "FALSE"
     if isinstance(value, datetime):
-        return value.isoformat(sep=" ")
+        has_time = value.time() != time() or "h" in number_format.casefold()
+        return value.isoformat(sep=" ") if has_time else value.date().isoformat()
     if isinstance(value, date | time):
         return value.isoformat()
     if isinstance(value, timedelta):

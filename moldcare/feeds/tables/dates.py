@@ -33,7 +33,8 @@ _SERIAL: Final = re.compile(r"([2-7][0-9]{4})(?:[.,]([0-9]+))?")
 _WEEKDAY: Final = re.compile(r"([^\W\d]{2,10})[.,]{0,2}\s+(?=\S)")
 _MOMENT: Final = re.compile(
     r"(?P<date>.*?[0-9.])(?:(?:\s*,\s*|\s+)(?:um\s+|at\s+)?)"
-    r"(?P<time>[0-9]{1,2}[:.h][0-9]{2}.*|[0-9]{1,2}\s*[ap]\.?m\.?)",
+    r"(?P<time>[0-9]{1,2}[:.h][0-9]{2}(?:[:.][0-9]{2}(?:[.,][0-9]+)?)?"
+    r"\s*(?:[ap]\.?\s?m\.?|uhr|hrs?|h)?|[0-9]{1,2}\s*[ap]\.?\s?m\.?)",
     re.IGNORECASE,
 )
 _TIME: Final = re.compile(

@@ -13,7 +13,7 @@ from moldcare.feeds.tables.layout import Layout, is_heading_again
 from moldcare.feeds.tables.moments import MomentEvidence, MomentReader, time_of_day_question
 from moldcare.feeds.tables.numbers import NumberEvidence
 from moldcare.feeds.tables.questions import Choice, Question
-from moldcare.feeds.tables.rows import Held, Row, cell, held
+from moldcare.feeds.tables.rows import LONGEST_FACT, Held, Row, cell, held
 from moldcare.feeds.tables.text import clean
 
 
@@ -47,13 +47,14 @@ class Evidence:
         self.rows_count += 1
         if row.held is None and self._is_plain(row):
             return
-        if not cell(row, place=self.date_place):
-            if is_total(row.cells):
-                return
-        elif is_heading_again(row, layout=self.layout):
+        if is_total(row.cells, date_place=self.date_place):
+            return
+        if is_heading_again(row, layout=self.layout):
             return
         for place in self.value_places:
             text = cell(row, place=place)
+            if len(text) > LONGEST_FACT:
+                continue
             if text and not text.isdigit() and not _holds_value(held(row, place=place)):
                 self.numbers.add(text, row=row.number)
         if self.date_place is not None:
@@ -81,7 +82,7 @@ class Evidence:
         if not has_time or date_text not in self.moments.dates_met:
             return False
         text = cells[value_place]
-        if not text.isdigit():
+        if len(text) <= LONGEST_FACT and not text.isdigit():
             self.numbers.add(clean(text), row=row.number)
         return True
 

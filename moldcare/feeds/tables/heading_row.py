@@ -9,7 +9,7 @@ from moldcare.core.errors import TableRefused
 from moldcare.feeds.tables.dates import moment_parts, written_date
 from moldcare.feeds.tables.headings import Meaning, guessed
 from moldcare.feeds.tables.matching import Matcher
-from moldcare.feeds.tables.rows import Row
+from moldcare.feeds.tables.rows import LONGEST_FACT, Row
 from moldcare.feeds.tables.text import clean, words_of
 
 _TOTALS: Final = frozenset(
@@ -26,16 +26,23 @@ _TOTALS: Final = frozenset(
 HEADING_ROWS: Final = 40
 
 
-def is_total(cells: Sequence[str]) -> bool:
-    """Tell a row of totals: its first filled cell, or the next, says so.
+def is_total(cells: Sequence[str], *, date_place: int | None) -> bool:
+    """Tell a row of totals: its first filled cell, or the next, says so, and it has no date.
 
     Examples
     --------
-    >>> is_total(["", "Summe:", "412,300"]), is_total(["0417", "12400", "total loss?"])
-    (True, False)
+    >>> is_total(["", "", "Summe:", "412,300"], date_place=0)
+    True
+    >>> is_total(["2026-04-13", "Total", "12400"], date_place=0)
+    False
     """
-    texts = [text for cell in cells if (text := clean(cell))]
-    return any(words_of(text) in _TOTALS for text in texts[:2])
+    texts = [text for cell in cells if (text := clean(cell))][:2]
+    if all(words_of(text) not in _TOTALS for text in texts):
+        return False
+    date_text = ""
+    if date_place is not None and date_place < len(cells):
+        date_text = clean(cells[date_place])
+    return not date_text or words_of(date_text) in _TOTALS
 
 
 def heading_row(
@@ -101,7 +108,7 @@ def _heading_score(
 
 def is_date(text: str) -> bool:
     """Tell a date, with or without a time; bare digits are none here."""
-    if len(text) < 6 or text.isdigit():
+    if not 6 <= len(text) <= LONGEST_FACT or text.isdigit():
         return False
     written = written_date(moment_parts(text)[0])
     return written is not None and written.serial is None

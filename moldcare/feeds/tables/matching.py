@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -25,13 +25,17 @@ Matched = Match | tuple[Match, ...] | None
 Matcher = Callable[[str], Matched]
 
 
-def matcher(ours: Iterable[tuple[int, str]]) -> Matcher:
+def matcher(
+    ours: Iterable[tuple[int, str]], *, assigned: Mapping[str, int] | None = None
+) -> Matcher:
     r"""Give a function that finds which of ours a text names.
 
     Parameters
     ----------
     ours : iterable of (int, str)
         Key and name of each.
+    assigned : mapping of str to int, or None
+        Texts that a person has assigned to one of ours, with its key; they win.
 
     Notes
     -----
@@ -48,13 +52,18 @@ def matcher(ours: Iterable[tuple[int, str]]) -> Matcher:
     """
     exact: dict[str, list[Match]] = {}
     folded: dict[str, list[Match]] = {}
+    by_key: dict[int, Match] = {}
     for key, label in ours:
-        one = Match(key=key, label=label)
+        one = by_key[key] = Match(key=key, label=label)
         exact.setdefault(clean(label), []).append(one)
         folded.setdefault(_folded(clean(label)), []).append(one)
 
+    by_hand = {clean(text): by_key[key] for text, key in (assigned or {}).items() if key in by_key}
+
     def find(text: str) -> Matched:
         text = clean(text)
+        if text in by_hand:
+            return by_hand[text]
         found = exact.get(text) or folded.get(_folded(text)) or []
         if not found:
             return None

@@ -12,9 +12,9 @@ from moldcare.feeds.tables.clock import Day, Never, Twice, day_of, instant_of
 from moldcare.feeds.tables.clock_changes import Wall, clock_problem
 from moldcare.feeds.tables.date_order import DateDecision, DateEvidence, date_from
 from moldcare.feeds.tables.dates import moment_parts, seconds_of_day, with_offset, written_date
-from moldcare.feeds.tables.problems import flawed, refused, waiting
+from moldcare.feeds.tables.problems import flawed, refused, too_long, waiting
 from moldcare.feeds.tables.questions import Question
-from moldcare.feeds.tables.rows import Flaw, Row, cell, held
+from moldcare.feeds.tables.rows import LONGEST_FACT, Flaw, Row, cell, held
 from moldcare.feeds.tables.verdicts import Problem
 
 #: Texts kept in a memory of look-ups; beyond, it starts afresh so that it stays bounded.
@@ -40,7 +40,7 @@ class MomentEvidence:
             if not _shows_time(what.value, what.number_format) and not _has_time(row, time_place):
                 self.first_without_time = self.first_without_time or (row.number, text)
             return
-        if not text:
+        if not text or len(text) > LONGEST_FACT:
             return
         date_text, time_text = moment_parts(text)
         if date_text not in self.seen:
@@ -125,6 +125,8 @@ class MomentReader:
                 return flawed(what.flaw, text=text)
         if not text:
             return refused(_("This row names no date."))
+        if len(text) > LONGEST_FACT:
+            return too_long(_("date"))
         date_text, time_text = moment_parts(text)
         day = self.days.get(date_text)
         if day is None:
@@ -167,6 +169,11 @@ class MomentReader:
             return known[answer]
         return clock_problem(found, wall=wall, zone=self.zone)
 
+    def is_plain_day(self, text: str) -> bool:
+        """Say whether a date, with or without a time, is known to have no clock change."""
+        day = self.days.get(moment_parts(text)[0])
+        return day is not None and not isinstance(day, Problem) and day.is_plain
+
     def instants(self, wall: Wall) -> datetime | Twice | Never:
         """Give the instant of a local time that may come twice or never."""
         midnight = datetime.combine(wall.day.date, time())
@@ -206,6 +213,8 @@ class MomentReader:
                 return Wall(day, value.hour * 3600 + value.minute * 60 + value.second)
             if isinstance(value, timedelta) and 0 <= value.total_seconds() <= DAY_SECONDS:
                 return Wall(day, int(value.total_seconds()))
+        if len(text) > LONGEST_FACT:
+            return too_long(_("time"))
         if not text:
             answer = self.answers.get("time_of_day")
             return Wall(day, seconds_of_day(answer) if answer else None)

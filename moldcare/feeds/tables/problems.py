@@ -39,6 +39,11 @@ def flawed(flaw: Flaw, *, text: str) -> Problem:
     return refused(reason % {"text": text})
 
 
+def too_long(fact: str) -> Problem:
+    """Say that a cell holds a longer text than such a fact ever is."""
+    return refused(_("The text in this cell is too long for a %(fact)s.") % {"fact": fact})
+
+
 def nameless() -> Problem:
     """Say that nothing tells whose reading it is."""
     return refused(_("This row names neither a mold nor a counter."))

@@ -171,13 +171,14 @@ def _number_decision(
     """Decide once for all readings of the file, in however many columns they stand."""
     values = layout.value_columns
     is_wide = layout.form is Form.WIDE or not values
+    names = ["numbers:readings", *(f"numbers:{column.key}" for column in values)]
     key = "numbers:readings" if is_wide else f"numbers:{values[0].key}"
     return decide_numbers(
         found.numbers,
         is_whole=True,
         key=key,
         column=_("readings") if is_wide else values[0].name,
-        answer=answers.get(key),
+        answer=next((answers[name] for name in names if name in answers), None),
     )
 
 

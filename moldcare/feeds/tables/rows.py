@@ -2,7 +2,7 @@
 
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from moldcare.feeds.tables.text import clean
 
@@ -52,6 +52,10 @@ class Row(NamedTuple):
     number: int
     cells: list[str]
     held: dict[int, Held] | None
+
+
+#: No date, time, number or name is longer; a longer text is something else.
+LONGEST_FACT: Final = 100
 
 
 def cell(row: Row, *, place: int | None) -> str:

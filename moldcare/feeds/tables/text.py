@@ -15,7 +15,7 @@ _NOT_A_WORD: Final = re.compile(r"[\W_]+")
 _IN_BRACKETS: Final = re.compile(r"[(\[].*?[)\]]")
 _FILL_WORDS: Final = frozenset(
     [
-        *("no", "nr", "number", "num", "numero", "nbr", "id", "nummer", "n"),
+        *("no", "nr", "number", "num", "numero", "nbr", "id", "nummer", "n", "o"),
         *("of", "the", "der", "des", "die", "das", "de", "del", "la", "el"),
     ]
 )

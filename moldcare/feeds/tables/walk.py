@@ -31,11 +31,12 @@ from moldcare.feeds.tables.problems import (
     several,
     shown_or_held,
     skipped,
+    too_long,
     waiting,
 )
 from moldcare.feeds.tables.questions import Question
 from moldcare.feeds.tables.reading_rows import ReadingRow
-from moldcare.feeds.tables.rows import Flaw, Row, cell, held
+from moldcare.feeds.tables.rows import LONGEST_FACT, Flaw, Row, cell, held
 from moldcare.feeds.tables.text import clean, unguarded
 from moldcare.feeds.tables.verdicts import Problem, Verdict
 
@@ -288,6 +289,8 @@ class Walk:
                 return self._with_estimate(row, value=_whole_held(digits), is_estimated=False)
         if not text:
             return None, False, skipped(_("There is no reading in this cell."))
+        if len(text) > LONGEST_FACT:
+            return None, False, too_long(_("reading"))
         number, is_estimated = estimate_or_not(text)
         if self.numbers.signs is None and has_signs(number):
             question = self.numbers.question
@@ -307,7 +310,7 @@ class Walk:
         return value, is_estimated or answer in _YES, None
 
     def _problem_of_row(self, row: Row) -> Problem | None:
-        if not cell(row, place=self.date_place) and is_total(row.cells):
+        if is_total(row.cells, date_place=self.date_place):
             return skipped(_("This row is a total."))
         if self.waits_for is not None:
             return waiting(self.waits_for.text)
@@ -319,6 +322,8 @@ class Walk:
         if column.mold_text is not None:
             return column.mold_text, None
         text = cell(row, place=self.mold_place)
+        if len(text) > LONGEST_FACT:
+            return text[:LONGEST_FACT], too_long(_("name"))
         what = held(row, place=self.mold_place)
         if what is not None and what.flaw is not None:
             return text, flawed(what.flaw, text=text)
@@ -357,6 +362,8 @@ class Walk:
         nights: dict[tuple[str, str, str, int, date], list[Night]] = {}
         doubtful: list[tuple[int, int, Wall]] = []
         for row in rows:
+            if row.held is None and self.moments.is_plain_day(cell(row, place=self.date_place)):
+                continue
             wall = self.wall(row) if self._problem_of_row(row) is None else None
             if not isinstance(wall, Wall) or wall.seconds is None or wall.day.is_plain:
                 continue
