@@ -3,7 +3,9 @@
 The same statements work on SQLite and PostgreSQL. Facts go through their triggers like any row.
 """
 
-from collections.abc import Iterable, Sequence
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from django.db import connection, models
@@ -18,8 +20,8 @@ def upsert(rows: Sequence[models.Model]) -> None:
     meta = type(rows[0])._meta
     fields = list(meta.concrete_fields)
     quote = connection.ops.quote_name
-    others = [quote(field.column) for field in fields if not field.primary_key]
-    key = quote(str(meta.pk.column)) if meta.pk is not None else ""
+    others = [quote(str(field.column)) for field in fields if not field.primary_key]
+    key = quote(str(meta.pk.column))
     renewed = ", ".join(f"{name} = excluded.{name}" for name in others)
     _write(
         rows,
@@ -59,16 +61,32 @@ def insert_values(
 def _write(
     rows: Sequence[models.Model], *, fields: Sequence[models.Field[Any, Any]], ending: str
 ) -> None:
-    prepared = [
-        [
-            field.get_db_prep_save(getattr(row, field.attname), connection=connection)
-            for field in fields
-        ]
-        for row in rows
-    ]
+    adapted = [(field.attname, _adapter(field)) for field in fields]
+    prepared = []
+    for row in rows:
+        values = row.__dict__
+        prepared.append(
+            [
+                None
+                if (value := values[name]) is None
+                else value
+                if adapt is None
+                else adapt(value)
+                for name, adapt in adapted
+            ]
+        )
     statement = _statement(type(rows[0]), fields) + ending
     with connection.cursor() as cursor:
         cursor.executemany(statement, prepared)
+
+
+def _adapter(field: models.Field[Any, Any]) -> Callable[[Any], Any] | None:
+    """Return how a field's values become the database's; None where they are already."""
+    if isinstance(field, models.DateTimeField):
+        return connection.ops.adapt_datetimefield_value
+    if isinstance(field, (models.DateField, models.DecimalField, models.JSONField)):
+        return lambda value: field.get_db_prep_save(value, connection=connection)
+    return None
 
 
 def _statement(model: type[models.Model], fields: Sequence[Any]) -> str:

@@ -5,6 +5,10 @@ A fact is a row that says what happened. What was wrong is corrected by another 
 them too, on SQLite and on PostgreSQL, whoever is asking.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from datetime import datetime
 from enum import StrEnum
 from typing import Any, NoReturn, TypeVar
 
@@ -19,6 +23,35 @@ class FactIsFinal(Exception):
 
 
 Row = TypeVar("Row", bound=models.Model)
+
+
+_written_by: ContextVar[datetime | None] = ContextVar("written_by", default=None)
+
+
+@contextmanager
+def as_written_by(instant: datetime) -> Iterator[None]:
+    """See only the facts that were written by an instant: what could be known then.
+
+    For answers about the past. Records (a mold's name) are seen as they are now; what was derived
+    is not seen through this and must be derived again.
+    """
+    token = _written_by.set(instant)
+    try:
+        yield
+    finally:
+        _written_by.reset(token)
+
+
+class FactManager(models.Manager[Row]):
+    """Gives the facts, or those that were written by the instant that is looked back from."""
+
+    def get_queryset(self) -> "FactQuerySet[Row]":
+        """Return the facts that can be seen."""
+        rows: FactQuerySet[Row] = FactQuerySet(self.model, using=self._db)
+        instant = _written_by.get()
+        if instant is not None and hasattr(self.model, "written_at"):
+            return rows.filter(written_at__lte=instant)
+        return rows
 
 
 class FactQuerySet(models.QuerySet[Row]):
@@ -36,7 +69,7 @@ class FactQuerySet(models.QuerySet[Row]):
 class Fact(models.Model):
     """A row that is inserted once."""
 
-    objects = FactQuerySet.as_manager()
+    objects = FactManager()
 
     class Meta:
         abstract = True

@@ -1,5 +1,39 @@
 """The addresses of the pages."""
 
-from django.urls import URLPattern, URLResolver
+from importlib import import_module
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from django.contrib import admin
+from django.urls import URLPattern, URLResolver, include, path
+
+# every family of pages, in the order in which addresses are tried
+FAMILIES = (
+    "sign_in",
+    "shift",
+    "molds",
+    "floor",
+    "rules",
+    "counter_pages",
+    "setup",
+    "readings",
+    "imports",
+    "orders",
+    "sheet",
+    "logbook",
+    "files",
+)
+
+
+def _is_there(family: str) -> bool:
+    try:
+        import_module(f"moldcare.pages.{family}.urls")
+    except ModuleNotFoundError as error:
+        if error.name is not None and error.name.startswith(f"moldcare.pages.{family}"):
+            return False
+        raise
+    return True
+
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include(f"moldcare.pages.{family}.urls")) for family in FAMILIES if _is_there(family)
+]
+urlpatterns += [path("tables/", admin.site.urls)]

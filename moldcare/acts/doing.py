@@ -85,6 +85,8 @@ def once(
 
 
 def _earlier(doing: Doing, act: str, body_hash: str) -> dict[str, Any] | None:
+    if doing.hand_in is None:
+        return None
     row = HandIn.objects.filter(pk=doing.hand_in).first()
     if row is None:
         return None

@@ -187,11 +187,16 @@ def _on_component(
     return usage, history
 
 
-def mold_facts(mold_ids: set[int], *, rules: Sequence[CareRule]) -> dict[int, MoldFacts]:
+def mold_facts(
+    mold_ids: set[int],
+    *,
+    rules: Sequence[CareRule],
+    courses: dict[int, MoldCourse] | None = None,
+) -> dict[int, MoldFacts]:
     """Read what the rules of the molds share: few queries, whatever the number of molds."""
     if not mold_ids:
         return {}
-    courses = mold_courses(mold_ids)
+    courses = mold_courses(mold_ids) if courses is None else courses
     facts = {
         mold.pk: MoldFacts(mold=mold, course=courses[mold.pk])
         for mold in Mold.objects.filter(pk__in=mold_ids)
@@ -253,6 +258,8 @@ def _read_run_ends(facts: dict[int, MoldFacts]) -> None:
         "id", "mold_id", "planned_from", "planned_to"
     ):
         set_at, _act, set_run = open_runs[mold_id]
+        if ends is None:
+            continue
         if set_run == run_id or (set_run is None and begins <= set_at < ends):
             facts[mold_id].run_ends_at = ends
 
@@ -322,6 +329,11 @@ def runs_of(
 
 def write_boards(facts: dict[int, MoldFacts], standings: Sequence[Standing]) -> None:
     """Write one row a mold: where it is, and the earliest instants over its rules."""
+    upsert(boards_of(facts, standings))
+
+
+def boards_of(facts: dict[int, MoldFacts], standings: Sequence[Standing]) -> list[Board]:
+    """Return one row a mold, not stored."""
     of_mold: dict[int, list[Standing]] = defaultdict(list)
     for row in standings:
         if row.mold_id is not None:
@@ -345,7 +357,7 @@ def write_boards(facts: dict[int, MoldFacts], standings: Sequence[Standing]) -> 
                 held_count=known.course.held_count,
             )
         )
-    upsert(boards)
+    return boards
 
 
 def _earliest(instants: Iterable[datetime | None]) -> datetime | None:

@@ -4,9 +4,9 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Window
-from django.db.models.functions import RowNumber
+from django.db.models.functions import Coalesce, RowNumber
 
-from moldcare.care.models import CareRule, Completion, Deferral, Reach, TakenBack
+from moldcare.care.models import CareRule, Completion, Deferral, Reach, Standing, TakenBack
 
 
 def rules_in_force(*, molds: Iterable[int] = (), auxiliaries: Iterable[int] = ()) -> list[CareRule]:
@@ -84,3 +84,10 @@ def services_since(molds: Iterable[int], *, at: datetime) -> list[tuple[int, dat
         key = (mold_id, happened_at)
         services[key] = services.get(key, False) or is_opening
     return [(mold_id, happened, opened) for (mold_id, happened), opened in services.items()]
+
+
+def standings_in_order() -> QuerySet[Standing]:
+    """Return all standings with their rules and targets, sorted by when."""
+    return Standing.objects.select_related(
+        "rule__family", "rule__mold", "rule__position", "rule__circuit", "rule__auxiliary"
+    ).order_by(Coalesce("due_at", "forecast_due_at").asc(nulls_last=True), "rule_id")

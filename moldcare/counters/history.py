@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from moldcare.core.due import CountCourse, RunningSpans, Span
 from moldcare.counters.convert import stays_in_press
@@ -25,9 +26,15 @@ class MoldCourse:
     held_count: int
     life: Life
 
+    def memo(self) -> dict[str, Any]:
+        """Return the answers about knots that were asked for."""
+        if self.shots is self.cycles:
+            return {"cycles": self.cycles.used}
+        return {"cycles": self.cycles.used, "shots": self.shots.used}
+
     def keep_memo(self) -> None:
-        """Keep the answers about older knots, where they are new."""
-        memo = {"cycles": self.cycles.used, "shots": self.shots.used}
+        """Keep the answers that were asked for, where they are new."""
+        memo = self.memo()
         if memo != self.life.memo:
             Life.objects.filter(pk=self.life.pk).update(memo=memo)
 
@@ -41,17 +48,29 @@ def mold_courses(mold_ids: Iterable[int]) -> dict[int, MoldCourse]:
     return {life.pk: _course_of(life, running[life.pk]) for life in Life.objects.filter(pk__in=ids)}
 
 
-def _course_of(life: Life, events: Sequence[RunEvent]) -> MoldCourse:
+def courses_of(lives: Sequence[tuple[Life, WholeLife]]) -> dict[int, MoldCourse]:
+    """Return the courses of lives that are at hand with what they follow from, stored or not."""
+    running: dict[int, list[RunEvent]] = {life.mold_id: [] for life, _whole in lives}
+    for event in RunEvent.objects.filter(mold__in=running).order_by("at", "id"):
+        running[event.mold_id].append(event)
+    return {
+        life.mold_id: _course_of(life, running[life.mold_id], whole=whole) for life, whole in lives
+    }
+
+
+def _course_of(
+    life: Life, events: Sequence[RunEvent], *, whole: WholeLife | None = None
+) -> MoldCourse:
     spans = RunningSpans(
         [Span(from_at=from_at, to_at=to_at) for _mold, from_at, to_at in stays_in_press(events)]
     )
-    whole = _OldKnots(life.pk)
+    old = _OldKnots(life.mold_id, whole)
     tail = life.tail
     cycles = StoredCourse(
         at_us=tail["at_us"],
         counts=tail["cycles"],
         running=spans,
-        load=whole.cycles,
+        load=old.cycles,
         memo=life.memo.get("cycles", {}),
     )
     shots = cycles
@@ -60,7 +79,7 @@ def _course_of(life: Life, events: Sequence[RunEvent]) -> MoldCourse:
             at_us=tail["at_us"],
             counts=tail["shots"],
             running=spans,
-            load=whole.shots,
+            load=old.shots,
             memo=life.memo.get("shots", {}),
         )
     return MoldCourse(
@@ -78,9 +97,9 @@ def _course_of(life: Life, events: Sequence[RunEvent]) -> MoldCourse:
 class _OldKnots:
     """A mold's knots from all its facts, read once when an old one is asked for."""
 
-    def __init__(self, mold_id: int) -> None:
+    def __init__(self, mold_id: int, life: WholeLife | None) -> None:
         self._mold_id = mold_id
-        self._life: WholeLife | None = None
+        self._life = life
 
     def _whole(self) -> WholeLife:
         if self._life is None:

@@ -303,17 +303,22 @@ def derive_lives(
 
 
 def _derive_whole(mold_ids: set[int]) -> None:
+    found = lives_of(mold_ids)
+    LifeSegment.objects.filter(mold__in=mold_ids).delete()
+    insert([row for life, whole in found for row in segment_rows(life.mold_id, whole)])
+    save_lives([life for life, _whole in found])
+
+
+def lives_of(mold_ids: set[int]) -> list[tuple[Life, WholeLife]]:
+    """Return lives as rows, not stored, each with what it follows from, from all the facts."""
     facts = life_facts(mold_ids)
     judgements = Judgements(facts.counters)
     plant = the_plant()
     calendar = the_calendar(plant)
-    held = held_of(set(facts.counters.counters))
     cycles = standard_cycles(mold_ids)
-    segments: list[LifeSegment] = []
-    lives: list[Life] = []
-    for mold_id, mold in facts.molds.items():
+    found: list[tuple[Life, WholeLife]] = []
+    for mold_id, mold in sorted(facts.molds.items()):
         life = whole_life(mold_id, facts=facts, judgements=judgements)
-        segments += segment_rows(mold_id, life)
         row = Life(
             mold_id=mold_id,
             has_dry_cycles=life.shots is not None,
@@ -329,24 +334,25 @@ def _derive_whole(mold_ids: set[int]) -> None:
         last = life.segments[-1] if life.segments else None
         row.is_estimated = bool(last and last.is_estimated)
         row.is_unsure = any(segment.is_unsure for segment in life.segments)
+        setup, held = None, []
+        if last is not None and last.counter in facts.counters.counters:
+            setup = setup_of(facts.counters.counters[last.counter])
+            judged = judgements.of(last.counter)
+            held = held_on(
+                last, {last.counter: [(one.at_us, one.reading_id) for one in judged.held]}
+            )
         settle(
             row,
             mold=mold,
             in_press=facts.in_press(mold_id),
-            held=held_on(last, held),
-            counter_setup=(
-                setup_of(facts.counters.counters[last.counter])
-                if last and last.counter in facts.counters.counters
-                else None
-            ),
+            held=held,
+            counter_setup=setup,
             standard_us=cycles.get(mold_id),
             plant=plant,
             calendar=calendar,
         )
-        lives.append(row)
-    LifeSegment.objects.filter(mold__in=mold_ids).delete()
-    insert(segments)
-    save_lives(lives)
+        found.append((row, life))
+    return found
 
 
 def segment_rows(mold_id: int, life: WholeLife) -> list[LifeSegment]:

@@ -1,0 +1,1 @@
+"""Signing in and off, and signing at a shared tablet with badge and PIN."""

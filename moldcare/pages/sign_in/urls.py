@@ -1,0 +1,11 @@
+"""Addresses of signing in and off."""
+
+from django.urls import path
+
+from moldcare.pages.sign_in import views
+
+urlpatterns = [
+    path("sign-in", views.sign_in, name="sign-in"),
+    path("sign-in/badge", views.sign_at_tablet, name="sign-at-tablet"),
+    path("sign-off", views.sign_off, name="sign-off"),
+]
