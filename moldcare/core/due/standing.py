@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date, datetime
 
+from moldcare.core.due.calendar import calendar_marks
 from moldcare.core.due.limits import (
-    Base,
-    Marks,
-    base_of,
-    calendar_marks,
     count_marks,
-    course_of,
     event_marks,
     forecast_at,
     measured_marks,
     running_marks,
 )
+from moldcare.core.due.marks import Base, Marks, base_of, course_of
 from moldcare.core.due.values import (
     DeferralTerms,
     LimitKind,
