@@ -7,9 +7,10 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
-from moldcare.acts.doing import Doing, check_happened, checked, once
+from moldcare.acts.doing import Doing, check_happened, once
 from moldcare.acts.errors import DoesNotFit, Incomplete
 from moldcare.acts.locks import lock_mold
+from moldcare.acts.records import checked_fact
 from moldcare.acts.refresh import refresh_care
 from moldcare.acts.rights import Right, require
 from moldcare.acts.words import local_words, sentence_end, tidy
@@ -102,7 +103,7 @@ def report_interruption(
             written_at=doing.now,
             **told,
         )
-        checked(row, exclude=("mold", "press", "person", "entry"))
+        checked_fact(row)
         row.entry = append_entry(
             held.chain,
             kind="interruption",
@@ -176,7 +177,7 @@ def end_interruption(
             written_at=doing.now,
             **told,
         )
-        checked(row, exclude=("interruption", "person", "entry"))
+        checked_fact(row)
         minutes = int((to_at - interruption.from_at).total_seconds() // 60)
         sentence = f"Runs again after {minutes} min ({interruption.finding})."
         if row.action:

@@ -14,9 +14,16 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
-from moldcare.acts.doing import Doing, checked, once
+from moldcare.acts.doing import Doing, once
 from moldcare.acts.errors import DoesNotFit, Incomplete, NotAllowed
-from moldcare.acts.records import add_record, change_record, change_words, fill, record_facts
+from moldcare.acts.records import (
+    add_record,
+    change_record,
+    change_words,
+    checked_fact,
+    fill,
+    record_facts,
+)
 from moldcare.acts.rights import Right, may, require
 from moldcare.acts.words import tidy
 from moldcare.logbook.append import append_entry, plant_chain
@@ -217,7 +224,7 @@ def add_qualification(
             is_withdrawn=is_withdrawn,
             written_at=doing.now,
         )
-        checked(row, exclude=("person",))
+        checked_fact(row)
         row.save()
         until = f" until {valid_to}" if valid_to else ""
         what = "withdrawn" if is_withdrawn else f"valid from {valid_from}{until}"
@@ -257,7 +264,7 @@ def add_training(
         row = Training(
             person=person, on=on, hours=hours, subject=tidy(subject), written_at=doing.now
         )
-        checked(row, exclude=("person",))
+        checked_fact(row)
         row.save()
         entry = _entry(
             doing,

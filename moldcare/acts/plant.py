@@ -9,9 +9,16 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
-from moldcare.acts.doing import Doing, checked, once
+from moldcare.acts.doing import Doing, once
 from moldcare.acts.errors import DoesNotFit, Incomplete
-from moldcare.acts.records import add_record, change_record, change_words, fill, record_facts
+from moldcare.acts.records import (
+    add_record,
+    change_record,
+    change_words,
+    checked_fact,
+    fill,
+    record_facts,
+)
 from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.rights import Right, require
 from moldcare.acts.words import reason_given, sentence_end, tidy
@@ -121,7 +128,7 @@ def add_shift_pattern(doing: Doing, *, valid_from: date, slots: Sequence[Slot]) 
                 starts=slot.starts,
                 ends=slot.ends,
             )
-            checked(row, exclude=("pattern",))
+            checked_fact(row)
             row.save()
         entry = _entry(
             doing,
@@ -167,7 +174,7 @@ def add_shift_exception(
         row = ShiftException(
             on=on, shift_name=name, is_worked=is_worked, reason=words, written_at=doing.now
         )
-        checked(row)
+        checked_fact(row)
         row.save()
         what = f"{name or 'The day'} on {on} is {'worked' if is_worked else 'not worked'}"
         entry = _entry(
@@ -266,7 +273,7 @@ def add_rate(
         if same_kind.filter(spot=spot, valid_from=valid_from).exists():
             raise DoesNotFit(_("There is a rate from this date already."))
         row = Rate(kind=kind, spot=spot, amount=amount, valid_from=valid_from, written_at=doing.now)
-        checked(row, exclude=("spot",))
+        checked_fact(row)
         row.save()
         where = f" of {spot.kind} {spot.number}" if spot else ""
         entry = _entry(

@@ -35,7 +35,7 @@ def fill(row: models.Model, *, values: Mapping[str, Any], allowed: tuple[str, ..
 
 def add_record(row: models.Model) -> None:
     """Check a new record and save it."""
-    checked(row, exclude=_relations(row))
+    checked(row, exclude=_absent(row))
     save_once(row)
 
 
@@ -53,7 +53,7 @@ def change_record(
     """
     before = {name: getattr(row, name) for name in changes if name in allowed}
     fill(row, values=changes, allowed=allowed)
-    checked(row, exclude=_relations(row))
+    checked(row, exclude=_absent(row))
     after = {name: getattr(row, name) for name in changes}
     different = [name for name in changes if before[name] != after[name]]
     if not different:
@@ -77,6 +77,19 @@ def _shown(value: Any) -> str:
     return "-" if value in (None, "") else str(value)
 
 
-def _relations(row: models.Model) -> tuple[str, ...]:
-    """Return the fields that name other rows: the caller gave rows, which are there."""
-    return tuple(field.name for field in row._meta.fields if field.is_relation)
+def checked_fact(row: models.Model) -> None:
+    """Check the fields of a fact but not the rows it names: those the act read itself."""
+    relations = (field.name for field in row._meta.fields if field.is_relation)
+    checked(row, exclude=(*_absent(row), *relations))
+
+
+def _absent(row: models.Model) -> tuple[str, ...]:
+    """Return the fields that may be null and are, though no form may leave them out.
+
+    Only those that the check would complain about: it skips a constraint whose field is excluded.
+    """
+    return tuple(
+        field.name
+        for field in row._meta.fields
+        if field.null and not field.blank and field.editable and getattr(row, field.attname) is None
+    )

@@ -7,9 +7,10 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.counters.entries import counter_entry
-from moldcare.acts.doing import Doing, check_happened, checked, once
+from moldcare.acts.doing import Doing, check_happened, once
 from moldcare.acts.errors import DoesNotFit, Incomplete
 from moldcare.acts.locks import counters_that_count, known_so_far, lock_mold
+from moldcare.acts.records import checked_fact
 from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.rights import Right, require
 from moldcare.acts.words import local_words, reason_given
@@ -55,7 +56,7 @@ def prefer_count(
         )
         if to_at is not None and to_at <= from_at:
             raise Incomplete(_("The span ends before it begins. Check the two times."))
-        checked(row, exclude=("mold", "person", "entry"))
+        checked_fact(row)
         whose = "the mold's own" if source == CountPreference.Source.MOLD else "the press's"
         until = f" until {to_at:%Y-%m-%d %H:%M} UTC" if to_at else ""
         row.entry = counter_entry(
@@ -115,7 +116,7 @@ def report_dry_cycles(
             person=doing.person,
             written_at=doing.now,
         )
-        checked(row, exclude=("mold", "person", "entry"))
+        checked_fact(row)
         row.entry = counter_entry(
             doing,
             on=held,

@@ -9,10 +9,10 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.counters.entries import counter_entry
-from moldcare.acts.doing import Doing, check_happened, checked, once
+from moldcare.acts.doing import Doing, check_happened, once
 from moldcare.acts.errors import DoesNotFit
 from moldcare.acts.locks import known_so_far, lock_mold, lock_spot
-from moldcare.acts.records import add_record, record_facts
+from moldcare.acts.records import add_record, checked_fact, record_facts
 from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.rights import Right, require
 from moldcare.acts.words import local_words, tidy
@@ -357,7 +357,7 @@ def _fitting(
         after_reading=known,
         written_at=doing.now,
     )
-    checked(row, exclude=("counter", "mold", "press", "person", "entry", "value_shown"))
+    checked_fact(row)
     row.save()
     return row
 

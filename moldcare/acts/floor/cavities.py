@@ -8,9 +8,10 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
-from moldcare.acts.doing import Doing, check_happened, checked, once
+from moldcare.acts.doing import Doing, check_happened, once
 from moldcare.acts.errors import DoesNotFit
 from moldcare.acts.locks import lock_mold
+from moldcare.acts.records import checked_fact
 from moldcare.acts.refresh import refresh_care
 from moldcare.acts.rights import Right, require
 from moldcare.acts.words import local_words, reason_given, sentence_end, tidy
@@ -102,7 +103,7 @@ def _write(
             person=doing.person,
             written_at=doing.now,
         )
-        checked(row, exclude=("cavity", "person", "entry"))
+        checked_fact(row)
         row.entry = append_entry(
             held.chain,
             kind=f"cavity_{what}",

@@ -4,8 +4,9 @@ from datetime import datetime
 from typing import Any
 
 from moldcare.acts.answers import Written, answer_of
-from moldcare.acts.doing import Doing, check_happened, checked, once
+from moldcare.acts.doing import Doing, check_happened, once
 from moldcare.acts.locks import lock_mold
+from moldcare.acts.records import checked_fact
 from moldcare.acts.rights import Right, require
 from moldcare.acts.words import sentence_end, tidy
 from moldcare.logbook.append import append_entry
@@ -56,7 +57,7 @@ def note_condition(
             person=doing.person,
             written_at=doing.now,
         )
-        checked(row, exclude=("mold", "person", "entry"))
+        checked_fact(row)
         sentence = f"Condition: {_CONDITION_WORDS[ConditionNote.Condition(condition)]}"
         if needs_next:
             sentence += f"; needs {_NEXT_WORDS[ConditionNote.Next(needs_next)]} next"

@@ -7,10 +7,11 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
-from moldcare.acts.doing import Doing, check_happened, checked, once
+from moldcare.acts.doing import Doing, check_happened, once
 from moldcare.acts.errors import DoesNotFit
 from moldcare.acts.floor.open_matters import OpenMatter, OpenMatters, open_matters
 from moldcare.acts.locks import counters_touched, known_so_far, lock_mold, lock_spot
+from moldcare.acts.records import checked_fact
 from moldcare.acts.refresh import refresh_care, refresh_counts
 from moldcare.acts.rights import Right, may, require
 from moldcare.acts.words import local_words, place_fact, place_words, sentence_end, tidy
@@ -361,7 +362,7 @@ def _move(doing: Doing, *, mold: Mold, spot: Spot, at: datetime, note: str, entr
         entry=entry,
         written_at=doing.now,
     )
-    checked(move, exclude=("mold", "spot", "person", "entry"))
+    checked_fact(move)
     move.save()
     return move
 

@@ -12,7 +12,14 @@ from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing, check_happened, checked, once
 from moldcare.acts.errors import DoesNotFit, Incomplete
 from moldcare.acts.locks import counters_that_count, known_so_far, lock_mold
-from moldcare.acts.records import add_record, change_record, change_words, fill, record_facts
+from moldcare.acts.records import (
+    add_record,
+    change_record,
+    change_words,
+    checked_fact,
+    fill,
+    record_facts,
+)
 from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.rights import Right, require
 from moldcare.acts.words import place_fact, reason_given, sentence_end, tidy
@@ -348,7 +355,7 @@ def _cycle_time(
         after_reading=known,
         written_at=doing.now,
     )
-    checked(row, exclude=("mold", "entry", "standard_s", "shortest_s"))
+    checked_fact(row)
     row.save()
     return row
 

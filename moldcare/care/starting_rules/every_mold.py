@@ -249,7 +249,7 @@ EVERY_MOLD = SetStart(
             minutes=30,
             days=180,
             event="into_storage",
-            calendar_counts="only_stored",
+            calendar_counts="only_while_stored",
             supplies="rust preventive",
             steps=(
                 *ticks(
