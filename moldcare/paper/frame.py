@@ -14,14 +14,15 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, NextPageTemplat
 
 from moldcare.paper import marks
 from moldcare.paper.styles import BODY, INK, LABEL, LINE, SOFT_INK, TITLE, paragraph
-from moldcare.paper.typefaces import BOLD, TEXT, Typesetter, signs_of
+from moldcare.paper.typefaces import BOLD, TEXT, Typesetter
 
 # Room on the left for the holes of a binder.
 LEFT: float = 20 * mm
 RIGHT: float = 14 * mm
 TOP: float = 12 * mm
 BOTTOM: float = 20 * mm
-HEAD_TO_BODY = 9.0
+HEAD_TO_RULE = 8.0
+HEAD_TO_BODY = 12.0
 
 
 class PaperSize(StrEnum):
@@ -125,7 +126,7 @@ class _Head:
                 self.note.drawOn(
                     canvas, left + self.rim, top - self.code + self.rim * 1.4 - self.note_height
                 )
-        marks.draw_double_rule(canvas, x=x, y=top - self.height - 5, width=self.width)
+        marks.draw_double_rule(canvas, x=x, y=top - self.height - HEAD_TO_RULE, width=self.width)
 
     def draw_later(self, canvas: Canvas, *, x: float, top: float) -> None:
         head = self.head
@@ -158,7 +159,9 @@ class _Head:
             size=7.4,
             is_right=True,
         )
-        marks.draw_double_rule(canvas, x=x, y=top - self.small.height - 5, width=self.width)
+        marks.draw_double_rule(
+            canvas, x=x, y=top - self.small.height - HEAD_TO_RULE, width=self.width
+        )
 
 
 def _foot_drawn(
@@ -210,8 +213,6 @@ def build_paper(
     subject: str = "",
 ) -> Paper:
     """Set a story on pages. The same input gives the same bytes."""
-    # without a fixed face to begin with, every page would name one of the reader's own
-    signs_of(TEXT)
     page_width, page_height = _MEASURES[paper_size]
     width = page_width - LEFT - RIGHT
     top = page_height - TOP
@@ -222,6 +223,7 @@ def build_paper(
         """Keeps the pages back until their number is known."""
 
         def __init__(self, *arguments: Any, **options: Any) -> None:
+            # without a face of ours to begin with, every page would name one of the reader's own
             options["initialFontName"] = TEXT
             super().__init__(*arguments, **options)
             self._kept: list[dict[str, Any]] = []

@@ -1,5 +1,6 @@
 """Places on a form that are filled in by hand: lines, boxes and answers to tick."""
 
+import copy
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -108,6 +109,22 @@ class Answers(Flowable):  # type: ignore[misc]
             x += BOX + 5 + across + 13
         self.height = y + line
         return self.width, self.height
+
+    def split(self, available_width: float, available_height: float) -> list[Flowable]:
+        """Cut between answers."""
+        self.wrap(available_width, available_height)
+        count = sum(
+            y + max(BOX, size) <= available_height
+            for (_x, y), size in zip(self.places, self.sizes, strict=True)
+        )
+        if not 0 < count < len(self.words):
+            return []
+        parts = []
+        for chosen in (slice(None, count), slice(count, None)):
+            part = copy.copy(self)
+            part.words, part.natural = self.words[chosen], self.natural[chosen]
+            parts.append(part)
+        return parts
 
     def draw(self) -> None:
         """Draw boxes and words."""

@@ -17,6 +17,8 @@ SIDE_GAP = 10.0
 ROW_PAD = 5.0
 # Less than this of a row is not left alone at the foot of a page.
 LEAST_PART = 30.0
+# What is higher than this fits on no page and is cut wherever it stands.
+FRESH_PAGE = 560.0
 
 
 class Edge(Enum):
@@ -65,8 +67,17 @@ def stacked(flowables: Sequence[Flowable], *, width: float) -> tuple[list[float]
     heights = []
     for at, each in enumerate(flowables):
         before = each.getSpaceBefore() if at else 0.0
-        heights.append(float(each.wrap(width, 100_000)[1]) + float(before))
+        heights.append(_height(each, width=width) + float(before))
     return heights, sum(heights)
+
+
+def _height(flowable: Flowable, *, width: float) -> float:
+    """Wrap a flowable once a width: a row of many lines is measured again on every page."""
+    known: tuple[float, float] | None = getattr(flowable, "known_height", None)
+    if known is None or known[0] != width:
+        known = (width, float(flowable.wrap(width, 100_000)[1]))
+        flowable.known_height = known
+    return known[1]
 
 
 def cut(
@@ -85,6 +96,8 @@ def cut(
         kept.append(rest.pop(0))
     if rest and not (kept and tears_first_only):
         before = rest[0].getSpaceBefore() if kept else 0.0
+        # a paragraph that was asked to split forgets its lines
+        rest[0].known_height = None
         parts = rest[0].split(width, room - before)
         if len(parts) > 1:
             kept.append(parts[0])
@@ -154,24 +167,30 @@ class LedgerRow(Flowable):  # type: ignore[misc]
         self.wrap(available_width, available_height)
         room = available_height - 2 * self.pad
         beside = max(sum(self.margin_heights), sum(self.side_heights))
-        if room < max(LEAST_PART, beside):
+        if room < LEAST_PART or room < beside <= FRESH_PAGE:
             return []
-        kept, rest = cut(
+        body, body_rest = cut(
             self.body,
             heights=self.body_heights,
             width=self._body_width(available_width),
             room=room,
         )
-        if not kept or not rest:
+        margin, margin_rest = cut(
+            self.margin,
+            heights=self.margin_heights,
+            width=self.margin_width - MARGIN_GAP,
+            room=room,
+        )
+        side, side_rest = cut(
+            self.side, heights=self.side_heights, width=self.side_width, room=room
+        )
+        is_whole = not (body_rest or margin_rest or side_rest)
+        if is_whole or (self.body and not body):
             return []
+        named_again = margin_rest or (self.carried() if self.carried else ())
         return [
-            self._part(kept, margin=self.margin, side=self.side, has_rule=False),
-            self._part(
-                rest,
-                margin=self.carried() if self.carried else (),
-                side=(),
-                has_rule=self.has_rule,
-            ),
+            self._part(body, margin=margin, side=side, has_rule=False),
+            self._part(body_rest, margin=named_again, side=side_rest, has_rule=self.has_rule),
         ]
 
     def _part(
@@ -261,6 +280,36 @@ class Grid(Flowable):  # type: ignore[misc]
             self.row_heights[-1] = max(self.row_heights[-1], height + 2 * self.pad)
         self.height = sum(self.row_heights)
         return self.width, self.height
+
+    def split(self, available_width: float, available_height: float) -> list[Flowable]:
+        """Cut between rows; inside a row only where it fits on no page."""
+        self.wrap(available_width, available_height)
+        room, count = available_height, 0
+        while count < len(self.row_heights) and self.row_heights[count] <= room:
+            room -= self.row_heights[count]
+            count += 1
+        if 0 < count < len(self.row_heights):
+            at = count * self.columns
+            return [
+                Grid(part, columns=self.columns, pad=self.pad)
+                for part in (self.cells[:at], self.cells[at:])
+            ]
+        if count or room < LEAST_PART or self.row_heights[0] <= FRESH_PAGE:
+            return []
+        parts = [
+            cut(
+                cell,
+                heights=self.heights[at],
+                width=self.column_width - 10,
+                room=room - 2 * self.pad,
+            )
+            for at, cell in enumerate(self.cells[: self.columns])
+        ]
+        rest = [rest for _kept, rest in parts] + self.cells[self.columns :]
+        return [
+            Grid([kept for kept, _rest in parts], columns=self.columns, pad=self.pad),
+            Grid(rest, columns=self.columns, pad=self.pad),
+        ]
 
     def draw(self) -> None:
         """Draw the cells with the rules between them."""

@@ -48,9 +48,14 @@ def fitted(typesetter: Typesetter, text: str, *, width: float, face: str, size: 
     text = " ".join(text.split())
     if line_width(typesetter, text, face=face, size=size) <= width:
         return text
-    while text and line_width(typesetter, text + "…", face=face, size=size) > width:
-        text = text[:-1]
-    return text.rstrip() + "…"
+    fits, too_long = 0, len(text)
+    while too_long - fits > 1:
+        middle = (fits + too_long) // 2
+        if line_width(typesetter, text[:middle] + "…", face=face, size=size) <= width:
+            fits = middle
+        else:
+            too_long = middle
+    return text[:fits].rstrip() + "…"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+NO_BREAK = "\u00a0"
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Manner:
@@ -91,10 +93,11 @@ _GERMAN = Manner(
     ),
     weekdays_short=("Mo", "Di", "Mi", "Do", "Fr", "Sa", "So"),
 )
-# Spanish leaves numbers of four digits whole (Unicode CLDR, minimum grouping digits of "es": 2).
+# Spanish groups by a blank and leaves four digits whole (orthography of the Real Academia; from
+# memory).
 _SPANISH = Manner(
     decimal_sign=",",
-    group_sign=".",
+    group_sign=NO_BREAK,
     digits_before_grouping=5,
     date_pattern="{day} {month_short} {year}",
     month_pattern="{month} de {year}",
@@ -129,8 +132,6 @@ _SPANISH = Manner(
     weekdays_short=("lun", "mar", "mié", "jue", "vie", "sáb", "dom"),
 )
 _MANNERS = {"en": _ENGLISH, "de": _GERMAN, "es": _SPANISH}
-
-NO_BREAK = "\u00a0"
 
 
 def manner(locale: str) -> Manner:

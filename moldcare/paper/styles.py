@@ -1,5 +1,7 @@
 """Inks, sizes and paragraph styles that all paper shares."""
 
+import re
+
 from reportlab.lib.colors import HexColor
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Paragraph
@@ -16,7 +18,7 @@ PLATE_EDGE = HexColor("#8d979a")
 RUST = HexColor("#97290f")
 WHITE = HexColor("#ffffff")
 
-GAP = 6.0
+_MANY_EMPTY_LINES = re.compile(r"\n{4,}")
 
 
 def _style(name: str, face: str, size: float, leading: float, **more: object) -> ParagraphStyle:
@@ -56,11 +58,12 @@ def paragraph(typesetter: Typesetter, text: str, *, style: ParagraphStyle = BODY
 def paragraphs(
     typesetter: Typesetter, text: str, *, style: ParagraphStyle = BODY
 ) -> list[Paragraph]:
-    """Set a text of many lines, a paragraph a line, so that it breaks well over pages."""
-    return [
-        paragraph(typesetter, line or NO_BREAK, style=style)
-        for line in text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    ]
+    """Set a text of many lines, a paragraph a line, so that it breaks well over pages.
+
+    More than two empty lines on end become two: nobody wants pages of nothing.
+    """
+    lines = _MANY_EMPTY_LINES.sub("\n\n\n", text.replace("\r\n", "\n").replace("\r", "\n"))
+    return [paragraph(typesetter, line or NO_BREAK, style=style) for line in lines.split("\n")]
 
 
 def struck(typesetter: Typesetter, text: str, *, style: ParagraphStyle = BODY) -> list[Paragraph]:

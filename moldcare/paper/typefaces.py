@@ -22,7 +22,7 @@ _FILES = {
     BOLD: "DejaVuSans-Bold.ttf",
     HEADING: "DejaVuSerif-Bold.ttf",
     NUMBER: "DejaVuSansMono-Bold.ttf",
-    EAST_ASIAN: "DroidSansFallbackFull.ttf",
+    EAST_ASIAN: "DroidSansFallback.ttf",
 }
 _NEXT_FACES = {
     TEXT: (TEXT, EAST_ASIAN),
@@ -32,9 +32,14 @@ _NEXT_FACES = {
 }
 # Steers how the sign before it is drawn; alone it shows nothing.
 _INVISIBLE = {0x200B, 0x200C, 0x200D, 0xFE0E, 0xFE0F, 0xFEFF}
-_BLANKS = re.compile(r" {2,}|^ | $", re.MULTILINE)
+_BLANKS = re.compile(r" {2,}|^ | $")
+_LINE_ENDS = re.compile(r"\r\n|[\r\n]")
 
 _registering = threading.Lock()
+
+
+def _is_control(point: int) -> bool:
+    return point < 0x20 or 0x7F <= point < 0xA0
 
 
 @cache
@@ -43,7 +48,11 @@ def signs_of(face: str) -> frozenset[int]:
     with _registering:
         font = TTFont(face, str(settings.BASE_DIR / "static" / "fonts" / _FILES[face]))
         pdfmetrics.registerFont(font)
-        return frozenset(point for point, glyph in font.face.charToGlyph.items() if glyph)
+        return frozenset(
+            point
+            for point, glyph in font.face.charToGlyph.items()
+            if glyph and not _is_control(point)
+        )
 
 
 def width_of(text: str, *, face: str, size: float) -> float:
@@ -58,10 +67,15 @@ class Typesetter:
 
     missing: dict[str, None] = field(default_factory=dict)
 
+    def __post_init__(self) -> None:
+        """Register the faces that styles name; the library refuses even an empty text without."""
+        for face in _NEXT_FACES:
+            signs_of(face)
+
     def runs(self, text: str, *, face: str) -> Iterator[tuple[str, str]]:
         """Cut a line into runs of one face each, with stand-ins for what none has."""
         run, run_face = "", face
-        for sign in text:
+        for sign in _LINE_ENDS.sub(" ", text):
             point = ord(sign)
             if point in _INVISIBLE:
                 continue
@@ -77,19 +91,16 @@ class Typesetter:
             yield run_face, run
 
     def markup(self, text: str, *, face: str) -> str:
-        """Give a text as markup of a paragraph set in that face: what was typed is what prints."""
-        lines = []
-        for line in text.replace("\r\n", "\n").replace("\r", "\n").split("\n"):
-            kept = _BLANKS.sub(lambda found: "\u00a0" * len(found[0]), line.replace("\t", "    "))
-            lines.append(
-                "".join(
-                    escape(run)
-                    if run_face == face
-                    else f'<font name="{run_face}">{escape(run)}</font>'
-                    for run_face, run in self.runs(kept, face=face)
-                )
-            )
-        return "<br/>".join(lines)
+        """Give one line as markup of a paragraph set in that face: what was typed is what prints.
+
+        A line's end counts as a blank; `styles.paragraphs` keeps the lines of longer texts.
+        """
+        line = _LINE_ENDS.sub(" ", text.replace("\t", "    "))
+        kept = _BLANKS.sub(lambda found: "\u00a0" * len(found[0]), line)
+        return "".join(
+            escape(run) if run_face == face else f'<font name="{run_face}">{escape(run)}</font>'
+            for run_face, run in self.runs(kept, face=face)
+        )
 
     @property
     def missing_signs(self) -> tuple[str, ...]:

@@ -159,7 +159,7 @@ def long_work_order() -> WorkOrderDocument:
         reason=finding[:12_000],
         steps=[
             WorkOrderStep(text=lines),
-            WorkOrderStep(text="W" * 120, kind=StepKind.VALUE, unit="mm", at_most=Decimal(1)),
+            WorkOrderStep(text="Ж" * 120, kind=StepKind.VALUE, unit="mm", at_most=Decimal(1)),
         ],
         supplies=[
             PlannedSupply(name=f"O-ring {number} x 2.5 mm, heat-proof", planned=4, unit="pcs")
