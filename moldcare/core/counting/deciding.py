@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from heapq import heappush
 
 from moldcare.core.counting.placing import (
     ACCEPTED,
@@ -56,9 +55,7 @@ class Deciding(Placing):
     def _wake_gap(self, stretch: Stretch, spot: int) -> None:
         low = stretch.at_us[spot - 1] if spot else EVER
         high = stretch.at_us[spot] if spot < len(stretch.at_us) else NEVER
-        for place in self.reasons:
-            if low <= self.at_us[place] <= high:
-                heappush(self.waiting, place)
+        self._wake_between(low, high)
 
     def _find(self, place: int) -> tuple[Stretch, int]:
         stretch = next(each for each in self.stretches if place in each.points)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right, insort
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from fractions import Fraction
 
@@ -106,36 +106,35 @@ class Pace:
 class Running:
     """Known running spans, joined where they touch."""
 
-    __slots__ = ("_spans",)
+    __slots__ = ("_ends", "_starts")
 
     def __init__(self, spans: Iterable[RunningSpan] = ()) -> None:
-        self._spans: list[tuple[int, int]] = []
+        self._starts: list[int] = []
+        self._ends: list[int] = []
         self.learn(spans)
 
     def learn(self, spans: Iterable[RunningSpan]) -> None:
         """Take in more spans; overlapping ones count once."""
         for span in spans:
-            if span.to_us > span.from_us:
-                insort(self._spans, (span.from_us, span.to_us))
-        joined: list[tuple[int, int]] = []
-        for start, end in self._spans:
-            if joined and start <= joined[-1][1]:
-                joined[-1] = (joined[-1][0], max(end, joined[-1][1]))
-            else:
-                joined.append((start, end))
-        self._spans = joined
+            if span.to_us <= span.from_us:
+                continue
+            first = bisect_left(self._ends, span.from_us)
+            last = bisect_right(self._starts, span.to_us, first)
+            joined = (
+                min([span.from_us, *self._starts[first : min(last, first + 1)]]),
+                max([span.to_us, *self._ends[max(first, last - 1) : last]]),
+            )
+            self._starts[first:last] = [joined[0]]
+            self._ends[first:last] = [joined[1]]
 
     def within(self, from_us: int, to_us: int) -> list[tuple[int, int]]:
         """Return the running stretches between two instants, in order."""
-        found: list[tuple[int, int]] = []
-        place = max(0, bisect_right(self._spans, (from_us, _NEVER)) - 1)
-        while place < len(self._spans) and self._spans[place][0] < to_us:
-            start = max(from_us, self._spans[place][0])
-            end = min(to_us, self._spans[place][1])
-            if start < end:
-                found.append((start, end))
-            place += 1
-        return found
+        first = bisect_right(self._ends, from_us)
+        last = bisect_left(self._starts, to_us, first)
+        return [
+            (max(from_us, start), min(to_us, end))
+            for start, end in zip(self._starts[first:last], self._ends[first:last], strict=True)
+        ]
 
     def time_us(self, from_us: int, to_us: int) -> int:
         """Return the running time between two instants [us]."""

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right, insort
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from heapq import heapify, heappop, heappush
+from heapq import heappop, heappush
 
 from moldcare.core.counting.fits import counts_between
 from moldcare.core.counting.pace import Pace, Running
@@ -87,7 +87,9 @@ class Placing:
         self.stretches: list[Stretch] = []
         self.last_values: dict[int, tuple[Stretch, Removed]] = {}
         self.void: list[Decision] = []
+        # Held readings: those to be judged again by arrival, the others by instant.
         self.waiting: list[int] = []
+        self.resting: list[tuple[int, int]] = []
         self.held_until_us = EVER
         self.start_total = 0
         self.clock_off: list[int] = []
@@ -117,6 +119,7 @@ class Placing:
         self.states[place] = HELD
         self.cycles[place] = 0
         self.reasons[place] = reason
+        insort(self.resting, (self.at_us[place], place))
         if reason not in (HoldReason.CLOCK_IS_OFF, HoldReason.OUT_OF_RANGE):
             self.held_until_us = max(self.held_until_us, self.at_us[place])
 
@@ -272,12 +275,14 @@ class Placing:
         """Let the held readings around a changed place be judged again."""
         low = stretch.at_us[spot - 1] if spot else EVER
         high = stretch.at_us[spot + 1] if spot + 1 < len(stretch.at_us) else NEVER
-        if self.held_until_us < low:
-            return
-        for place in self.reasons:
-            if low <= self.at_us[place] <= high:
-                heappush(self.waiting, place)
+        self._wake_between(low, high)
+
+    def _wake_between(self, low_us: int, high_us: int) -> None:
+        first = bisect_left(self.resting, (low_us, 0))
+        last = bisect_left(self.resting, (high_us + 1, 0), first)
+        for _, place in self.resting[first:last]:
+            heappush(self.waiting, place)
+        del self.resting[first:last]
 
     def _wake_all(self) -> None:
-        self.waiting = list(self.reasons)
-        heapify(self.waiting)
+        self._wake_between(EVER, NEVER)

@@ -105,14 +105,13 @@ class Replay(Deciding):
         )
 
     def _look_again_at_unsure(self) -> None:
-        for stretch in self.stretches:
-            for spot, point in enumerate(stretch.points):
-                if spot and point in self.choices and point not in self.rules:
-                    counts = self._counts(stretch.points[spot - 1], point)
-                    if counts:
-                        count = self.cycles[point]
-                        count = count if count in counts else counts[0]
-                        self._count(point, stretch, spot, count, counts)
+        for point in [each for each in self.choices if each not in self.rules]:
+            stretch, spot = self._find(point)
+            counts = self._counts(stretch.points[spot - 1], point)
+            if counts:
+                count = self.cycles[point]
+                count = count if count in counts else counts[0]
+                self._count(point, stretch, spot, count, counts)
 
     def _add_point(self, at_us: int, value: int) -> int:
         self.at_us.append(at_us)
@@ -165,10 +164,8 @@ class Replay(Deciding):
         stretch.to_us = event.at_us
         if event.last_value is not None:
             point = self._add_point(event.at_us, event.last_value)
-            self.states[point] = HELD
-            self.reasons[point] = HoldReason.DOES_NOT_FIT
             self.last_values[point] = (stretch, event)
-            self.held_until_us = max(self.held_until_us, event.at_us)
+            self._hold(point, HoldReason.DOES_NOT_FIT)
         self._judge_again(loose)
 
     def _drop_last_value(self, stretch: Stretch) -> None:

@@ -10,12 +10,13 @@ from moldcare.core.counting.values import (
     Note,
     PaceKnown,
     PaceStep,
+    Readings,
     Removed,
     RunningKnown,
     RunningSpan,
     State,
 )
-from tests.core.counting.builders import SECOND, at, columns, decision, pace
+from tests.core.counting.builders import HOUR, SECOND, at, columns, decision, pace
 
 ACCEPTED, HELD, SET_ASIDE = int(State.ACCEPTED), int(State.HELD), int(State.SET_ASIDE)
 SEVEN_DIGITS = CounterSetup(digits=7)
@@ -246,3 +247,18 @@ def test_runs_known_after_the_pace_was_slowed_leave_the_count_alone():
     )
     assert judged.totals == [0, 20]
     assert judged.candidates == {2: (20, 65_556)}
+
+
+def test_years_of_held_readings_are_settled_by_one_decision():
+    size = 3000
+    readings = Readings(
+        ids=list(range(size)),
+        at_us=[at("06:00") + place * 8 * HOUR for place in range(size)],
+        values=[500_000, *(10 * place for place in range(1, size))],
+    )
+    reset = decision(1, DecisionKind.RESTART, after=size)
+    before = judge_counter(readings, setup=SEVEN_DIGITS, pace=pace(20))
+    after = judge_counter(readings, setup=SEVEN_DIGITS, pace=pace(20), events=[reset])
+    assert len(before.held) == size - 1
+    assert not after.held
+    assert after.totals[-1] == 10 * (size - 2)
