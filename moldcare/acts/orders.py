@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Max
 from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing, checked, once
@@ -33,6 +32,7 @@ NOT_TYPED = (
     "entry",
     "struck_out_at",
 )
+_NOT_TYPED_OF_LINES = ("order", "rule", "covered_by", "outcome", "reason", "grade")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -85,7 +85,7 @@ def write_order(
         If no rule is named.
     """
     require(doing.person, Right.LOG_WORK)
-    subject = _subject(mold, auxiliary)
+    subject = _subject(mold, auxiliary=auxiliary)
     if not rules:
         raise Incomplete(_("Tick at least one task for the order."))
     reasons = dict(why or {})
@@ -124,7 +124,7 @@ def write_order(
         elif planned_at is not None and order.planned_at is None:
             order.planned_at = planned_at
             order.save(update_fields=["planned_at"])
-        _put_people(order, people, is_new=is_new)
+        _put_people(order, people=people, is_new=is_new)
         added = _add_lines(order, rules=rules, why=reasons, is_brought_forward=False)
         return {"pk": order.pk, "number": order.number, "is_new": is_new, "added": added}
 
@@ -373,7 +373,7 @@ def open_order(order: Order) -> Order:
     return row
 
 
-def _subject(mold: Mold | None, auxiliary: Auxiliary | None) -> Mold | Auxiliary:
+def _subject(mold: Mold | None, *, auxiliary: Auxiliary | None) -> Mold | Auxiliary:
     if mold is not None and auxiliary is None:
         return mold
     if auxiliary is not None and mold is None:
@@ -381,7 +381,7 @@ def _subject(mold: Mold | None, auxiliary: Auxiliary | None) -> Mold | Auxiliary
     raise Incomplete(_("An order is for one mold or for one auxiliary."))
 
 
-def _put_people(order: Order, people: Iterable[Person], *, is_new: bool) -> None:
+def _put_people(order: Order, *, people: Iterable[Person], is_new: bool) -> None:
     through = Order.people.through
     rows = [through(order_id=order.pk, person_id=person.pk) for person in people]
     through.objects.bulk_create(rows, ignore_conflicts=not is_new)
@@ -399,8 +399,7 @@ def _add_lines(
     covered = covered_rules(rules)
     asked = {rule.pk: rule for rule in rules}
     lines = {line.rule_id: line for line in order.tasks.all()}
-    place = order.tasks.aggregate(last=Max("place"))["last"] or 0
-    added: list[int] = []
+    place = max((line.place for line in lines.values()), default=0)
     # a task that another one of those asked for covers goes in as its covered line; what is in
     # the order as a covered line, and is asked for now, becomes a task of its own
     own = [
@@ -408,37 +407,39 @@ def _add_lines(
         for rule in asked.values()
         if rule.pk in lines or not any(rule.pk in covered[other] for other in asked)
     ]
+    entering: list[OrderTask] = []
     for rule in own:
         line = lines.get(rule.pk)
         if line is None:
             place += 1
-            line = OrderTask(order=order, rule=rule, place=place)
-            added.append(rule.pk)
+            line = lines[rule.pk] = OrderTask(order=order, rule=rule, place=place)
+            entering.append(line)
         elif line.covered_by_id is None and not is_brought_forward:
             continue
         line.covered_by = None
         line.is_ticked = True
         line.is_brought_forward = line.is_brought_forward or is_brought_forward
         line.why = why.get(rule.pk, line.why)
-        checked(line, exclude=("order", "rule", "covered_by"))
-        line.save()
-        lines[rule.pk] = line
+        checked(line, exclude=_NOT_TYPED_OF_LINES)
+        if line.pk is not None:
+            line.save(update_fields=["covered_by", "is_ticked", "is_brought_forward", "why"])
+    OrderTask.objects.bulk_create(entering)
+    under: list[OrderTask] = []
     for rule in own:
-        for pk, under in covered[rule.pk].items():
-            if pk in lines:
-                continue
-            place += 1
-            lines[pk] = OrderTask(
-                order=order,
-                rule=under,
-                place=place,
-                covered_by=lines[rule.pk],
-                why=why.get(pk, ""),
-            )
-            checked(lines[pk], exclude=("order", "rule", "covered_by"))
-            lines[pk].save()
-            added.append(pk)
-    return added
+        for pk, reached in covered[rule.pk].items():
+            if pk not in lines:
+                place += 1
+                lines[pk] = OrderTask(
+                    order=order,
+                    rule=reached,
+                    place=place,
+                    covered_by=lines[rule.pk],
+                    why=why.get(pk, ""),
+                )
+                checked(lines[pk], exclude=_NOT_TYPED_OF_LINES)
+                under.append(lines[pk])
+    OrderTask.objects.bulk_create(under)
+    return [line.rule_id for line in (*entering, *under)]
 
 
 def _covered_pks(line: OrderTask) -> list[int]:

@@ -124,7 +124,7 @@ def record_steps(
         answers = []
         for each in steps:
             asked = _asked_step(sheet, task=each.task, place=each.step)
-            value = _value_row(row, asked, written=each, doing=doing, plant=plant)
+            value = _value_row(row, step=asked, written=each, doing=doing, plant=plant)
             value.save()
             standing[asked.key] += 1
             answers.append(
@@ -203,7 +203,7 @@ def record_look(
         begin_now(row, doing=doing)
         set_grades(row, grades=grades)
         sheet = sheet_of(row)
-        _value_row(row, sheet.look, written=look, doing=doing, plant=the_plant()).save()
+        _value_row(row, step=sheet.look, written=look, doing=doing, plant=the_plant()).save()
         return {}
 
     once(doing, "record_look", body, do)
@@ -314,7 +314,7 @@ def _asked_step(sheet: Sheet, *, task: OrderTask | None, place: int) -> SheetSte
 
 
 def _value_row(
-    order: Order, step: SheetStep, *, written: StepWritten, doing: Doing, plant: Plant
+    order: Order, *, step: SheetStep, written: StepWritten, doing: Doing, plant: Plant
 ) -> StepValue:
     """Return the row to be stored; refuse what the step does not ask for."""
     value, number, within = tidy(written.value), None, None

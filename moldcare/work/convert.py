@@ -204,7 +204,7 @@ def sheet_from_rows(
             text=_("Look and photograph before cleaning"),
             kind=StepKind.PHOTO,
         ),
-        written.get((None, LOOK_STEP), []),
+        values=written.get((None, LOOK_STEP), []),
         is_left_out=False,
     )
     tasks = [
@@ -213,11 +213,11 @@ def sheet_from_rows(
             steps=tuple(
                 _with_values(
                     step,
-                    written.get((line.pk, step.place), []),
+                    values=written.get((line.pk, step.place), []),
                     is_left_out=line.outcome
                     in {OrderTaskOutcome.LEFT, OrderTaskOutcome.NOT_NEEDED},
                 )
-                for step in _steps_of(line, steps.get(line.rule_id, ()))
+                for step in _steps_of(line, steps=steps.get(line.rule_id, ()))
             ),
             covers=tuple(covers.get(line.pk, [])),
         )
@@ -226,7 +226,7 @@ def sheet_from_rows(
     return _with_turns(order, look=look, tasks=tasks)
 
 
-def _steps_of(line: OrderTask, steps: Sequence[Step]) -> list[SheetStep]:
+def _steps_of(line: OrderTask, *, steps: Sequence[Step]) -> list[SheetStep]:
     """Return the steps of a line; a rule without steps is one tick."""
     if not steps:
         return [SheetStep(task=line, place=1, text=line.rule.name, kind=StepKind.TICK)]
@@ -245,7 +245,7 @@ def _steps_of(line: OrderTask, steps: Sequence[Step]) -> list[SheetStep]:
     ]
 
 
-def _with_values(step: SheetStep, values: Sequence[StepValue], *, is_left_out: bool) -> SheetStep:
+def _with_values(step: SheetStep, *, values: Sequence[StepValue], is_left_out: bool) -> SheetStep:
     """Return the step with what counts of its rows, and whether that makes it done.
 
     Rows written under another wording or kind of the step do not count for it.

@@ -53,11 +53,12 @@ def order_numbered(number: int) -> Order | None:
 
 def lines_of(order: Order) -> list[OrderTask]:
     """Return the order's lines in order, with their rules and families."""
-    return list(
-        OrderTask.objects.filter(order=order)
-        .select_related("rule__family", "rule__position", "rule__circuit")
-        .order_by("place", "id")
+    lines = list(
+        OrderTask.objects.filter(order=order).select_related("rule__family").order_by("place", "id")
     )
+    for line in lines:
+        line.order = order
+    return lines
 
 
 def sheet_of(order: Order) -> Sheet:

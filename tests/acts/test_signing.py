@@ -18,9 +18,9 @@ from moldcare.acts.errors import (
 )
 from moldcare.acts.orders import add_tasks, hand_out, tick_covered, write_order
 from moldcare.acts.sheet import leave_task, not_needed, record_look, record_step
+from moldcare.acts.sign_in import SignInRefused, TooManyTries
 from moldcare.acts.signing import (
     Override,
-    PinIsWrong,
     SignedFrom,
     SignedOrder,
     TaskResult,
@@ -329,7 +329,7 @@ def test_at_a_shared_tablet_the_signer_signs_with_a_pin(doing: Doing, rule: Care
     order = worked(doing, order_of(doing, rule))
     with pytest.raises(NotAllowed, match="PIN"):
         sign_order(doing, order=order, signer=signer, minutes=30)
-    with pytest.raises(PinIsWrong):
+    with pytest.raises(SignInRefused):
         sign_order(doing, order=order, signer=signer, minutes=30, pin="4712")
     sign_order(doing, order=order, signer=signer, minutes=30, pin="4711")
     order.refresh_from_db()
@@ -341,8 +341,23 @@ def test_at_a_shared_tablet_the_signer_signs_with_a_pin(doing: Doing, rule: Care
 def test_a_person_without_a_pin_cannot_sign_with_one(doing: Doing, rule: CareRule) -> None:
     signer = factories.person(name="Nils Ortega")
     order = worked(doing, order_of(doing, rule))
-    with pytest.raises(PinIsWrong):
+    with pytest.raises(SignInRefused):
         sign_order(doing, order=order, signer=signer, minutes=30, pin="4711")
+
+
+def test_wrong_pins_are_slowed_on_that_tablet_and_nothing_is_lost(
+    doing: Doing, rule: CareRule
+) -> None:
+    signer = factories.person(name="Nils Ortega", pin="4711")
+    order = worked(doing, order_of(doing, rule))
+    for _try in range(5):
+        with pytest.raises(SignInRefused):
+            sign_order(doing, order=order, signer=signer, minutes=30, pin="1", device="tablet 1")
+    with pytest.raises(TooManyTries):
+        sign_order(doing, order=order, signer=signer, minutes=30, pin="4711", device="tablet 1")
+    sign_order(doing, order=order, signer=signer, minutes=30, pin="4711", device="tablet 2")
+    order.refresh_from_db()
+    assert order.state is OrderState.SIGNED
 
 
 def test_a_reader_signs_nothing(doing: Doing, rule: CareRule, reader: Person) -> None:
