@@ -35,7 +35,7 @@ class Period:
 
 
 def date_after(start: date, *, period: Period, times: int = 1) -> date:
-    """The date a number of periods after a date, at the month's end where the day is missing.
+    """Return the date some periods after a date, at the month's end where its day is missing.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def date_after(start: date, *, period: Period, times: int = 1) -> date:
 
 
 def steps_after(anchor: date, *, period: Period, after: date) -> int:
-    """The number k of the first grid date after a date; never below 0.
+    """Return the number k of the first grid date after a date; never below 0.
 
     Parameters
     ----------
@@ -128,7 +128,7 @@ class Turn:
 
 
 def turn_after(done_on: date, *, period: Period) -> Turn:
-    """The turn that counts from the date of the last work."""
+    """Return the turn that counts from the date of the last work."""
     due_on = date_after(done_on, period=period)
     return Turn(
         served_on=None, starts_on=done_on, due_on=due_on, length_days=(due_on - done_on).days
@@ -143,7 +143,7 @@ def turn_on_grid(
     window_days: int | None = None,
     is_work: bool = True,
 ) -> Turn:
-    """The turn of a rule with fixed dates after work was done on a date.
+    """Return the turn of a rule with fixed dates after work was done on a date.
 
     Parameters
     ----------
@@ -193,7 +193,7 @@ def turn_on_grid(
 
 
 def dates_missed(anchor: date, *, period: Period, after: date, until: date) -> tuple[date, ...]:
-    """The fixed dates later than `after` and before `until`, that no work served.
+    """Return the fixed dates later than `after` and before `until`, that no work served.
 
     They belong to the share of work done on time, and are not open work.
     """
@@ -227,7 +227,7 @@ SUNDAY_WEEKS = "Sunday weeks"
 
 
 def week_of(on: date, *, week_starts_on: int = 0) -> Week:
-    """The numbered week of a local date.
+    """Return the numbered week of a local date.
 
     Parameters
     ----------

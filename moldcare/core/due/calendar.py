@@ -16,7 +16,7 @@ from moldcare.core.shifts import ShiftCalendar
 def calendar_marks(
     limit: CalendarLimit, *, base: Base, usage: Usage, calendar: ShiftCalendar
 ) -> Marks:
-    """What a calendar limit says, on local dates, with storage taken out or alone counted."""
+    """Return what a calendar limit says on local dates; storage is taken out or alone counted."""
     if limit.anchor_on is None:
         turn = turn_after(base.on, period=limit.period)
     else:
@@ -86,7 +86,7 @@ def calendar_marks(
 def _stored_dates(
     stored: Sequence[Span], *, after: date, calendar: ShiftCalendar
 ) -> list[tuple[date, date | None]]:
-    """The local dates of stays in storage, cut off before a date."""
+    """Return the local dates of stays in storage, cut off before a date."""
     found: list[tuple[date, date | None]] = []
     for span in stored:
         to_on = None if span.to_at is None else calendar.date_of(span.to_at)
@@ -100,7 +100,7 @@ def _stored_dates(
 def _counted_date(
     start: date, *, days: int, stored: Sequence[tuple[date, date | None]], is_only_stored: bool
 ) -> date | None:
-    """The date on which so many days have counted; None while it is not known."""
+    """Return the date on which so many days have counted; None while it is not known."""
     if days == 0:
         return start
     at, left = start, days

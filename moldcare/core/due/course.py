@@ -18,7 +18,7 @@ def microseconds(instant: datetime) -> int:
 
 
 def instant_of(at_us: int) -> datetime:
-    """The instant in UTC of microseconds since 1970-01-01T00:00Z."""
+    """Return the instant in UTC of microseconds since 1970-01-01T00:00Z."""
     return _EPOCH + timedelta(microseconds=at_us)
 
 
@@ -42,7 +42,7 @@ class CountCourse(Protocol):
         """The instant of the newest accepted count."""
 
     def count_at(self, instant: datetime) -> int | None:
-        """The count at an instant, the newest one after it, None before the records begin."""
+        """Return the count at an instant: None before the records, the newest one after them."""
 
     def passed_at(self, count: int) -> datetime | None:
         """When the count was reached; None when it is not yet, or was before the records begin."""
@@ -68,7 +68,7 @@ class RunningSpans:
             self._sums.append(self._sums[-1] + (0 if end is None else end - start))
 
     def sum_us(self, at_us: int) -> int:
-        """Running time from the first span up to an instant [us]."""
+        """Return running time from the first span up to an instant [us]."""
         place = bisect_right(self._from_us, at_us)
         if place == 0:
             return 0
@@ -77,7 +77,7 @@ class RunningSpans:
         return self._sums[place - 1] + last - start
 
     def reached_us(self, sum_us: int) -> int | None:
-        """The first instant at which the sum is so much [us]; None when it is never reached."""
+        """Return the first instant at which the sum is so much [us], or None."""
         place = bisect_left(self._sums, sum_us)
         if place == 0:
             return self._from_us[0] if self._from_us else None

@@ -39,7 +39,7 @@ def count_marks(
     usage: Usage,
     calendar: ShiftCalendar,
 ) -> Marks:
-    """What a limit by count says, reached by accepted counts, and forecast by the recent rate."""
+    """Return what a limit by count says, by accepted counts and by the recent rate."""
     n = interval_count(limit, factors=factors)
     course = course_of(limit.basis, usage=usage)
     start = base.count or 0
@@ -108,7 +108,7 @@ def running_marks(
     usage: Usage,
     calendar: ShiftCalendar,
 ) -> Marks:
-    """What a limit by running hours says; a run that is open is taken to go on."""
+    """Return what a limit by running hours says; a run that is open is taken to go on."""
     hours = interval_h(limit, factors=factors)
     lead = limit.lead_h
     if lead is None:
@@ -138,7 +138,7 @@ def running_marks(
 
 
 def event_marks(limit: EventLimit, *, base: Base, usage: Usage, calendar: ShiftCalendar) -> Marks:
-    """What a limit at an event says, from the first such event after the last work."""
+    """Return what a limit at an event says, from the first such event after the last work."""
     overdue_at: datetime | None = None
     if limit.kind is EventKind.BEFORE_SET:
         due_at, overdue_at = _out_of_press(base, usage=usage)
@@ -177,7 +177,7 @@ def event_marks(limit: EventLimit, *, base: Base, usage: Usage, calendar: ShiftC
 
 
 def _first_after(events: Sequence[datetime], *, base: Base) -> datetime | None:
-    """The first event after the last work; where nothing was done yet, also one at the start."""
+    """Return the first event after the last work, or from the start where nothing was done."""
     place = bisect_right(events, base.at) if base.is_done else bisect_left(events, base.at)
     return events[place] if place < len(events) else None
 
@@ -203,7 +203,7 @@ def _out_of_press(base: Base, *, usage: Usage) -> tuple[datetime | None, datetim
 def _back_from_storage(
     after_days: int, *, base: Base, stored: Sequence[Span], calendar: ShiftCalendar
 ) -> datetime | None:
-    """The end of the first stay of so many days that ended after the last work."""
+    """Return the end of the first stay of so many days that ended after the last work."""
     for span in stored:
         if span.to_at is None or span.to_at <= base.at:
             continue
@@ -213,7 +213,7 @@ def _back_from_storage(
 
 
 def measured_marks(limit: MeasuredLimit, *, base: Base, usage: Usage) -> Marks:
-    """What a measured limit says, since its newest measurements have all been beyond it."""
+    """Return what a measured limit says, since its newest measurements have all been beyond it."""
     change = limit.limit - limit.baseline
     measured = [one for one in usage.measurements.get(limit.quantity, ()) if one.at > base.at]
     # Nine digits: binary fractions would set 0.021 a hair off nine tenths of the way to 0.02.

@@ -47,7 +47,7 @@ class Base:
 
 
 def course_of(basis: Basis, *, usage: Usage) -> CountCourse | None:
-    """The course of the sum that a limit goes by."""
+    """Return the course of the sum that a limit goes by."""
     return usage.shots if basis is Basis.SHOTS else usage.cycles
 
 
@@ -100,5 +100,5 @@ def base_of(history: RuleHistory, *, course: CountCourse | None, calendar: Shift
 
 
 def later(one: datetime, other: datetime) -> datetime:
-    """The later of two instants."""
+    """Return the later of two instants."""
     return one if one >= other else other

@@ -73,7 +73,7 @@ class Part:
 
 
 def when_of(instant: datetime, *, at: datetime, calendar: ShiftCalendar) -> When:
-    """An instant as people on the floor say it, seen from another."""
+    """Return an instant as people on the floor say it, seen from another."""
     shift = calendar.shift_at(instant)
     on = calendar.date_of(instant) if shift is None else shift.belongs_to
     days = (on - calendar.date_of(at)).days
@@ -137,7 +137,7 @@ def reason(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> tupl
 
 
 def _state_parts(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> list[Part]:
-    """What is said of the state itself, and of when it comes."""
+    """Return what is said of the state itself, and of when it comes."""
 
     def since(kind: PartKind, instant: datetime | None, name: str = "") -> Part:
         when = None if instant is None else when_of(instant, at=at, calendar=calendar)
@@ -181,7 +181,7 @@ def _state_parts(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -
 
 
 def _undeferred(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> list[Part]:
-    """What would have been reached without the deferral, the worst alone."""
+    """Return what would have been reached without the deferral, the worst alone."""
     reached = standing.undeferred
     if reached is None:
         return []
@@ -230,7 +230,7 @@ _DATED = {
 
 
 def say(parts: tuple[Part, ...]) -> str:
-    """The English sentences of a reason.
+    """Return the English sentences of a reason.
 
     Examples
     --------

@@ -229,7 +229,7 @@ def _deferred(
 
 
 def state_at(standing: Standing, *, at: datetime) -> State:
-    """What a standing says at an instant.
+    """Return what a standing says at an instant.
 
     Parameters
     ----------
@@ -275,7 +275,7 @@ def days_overdue(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -
 
 
 def share_at(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> float:
-    """The share used at an instant, where days have gone on since the newest fact.
+    """Return the share used at an instant, where days have gone on since the newest fact.
 
     Counts, hours and measurements stay as the facts have them. A calendar that waits stays too.
     """

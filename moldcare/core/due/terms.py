@@ -34,7 +34,7 @@ _UNITS_IN_A_YEAR = {Unit.DAY: 365, Unit.WEEK: 52, Unit.MONTH: 12, Unit.YEAR: 1}
 
 
 def factors_together(factors: Sequence[Factor]) -> Decimal:
-    """The product of the factors, never below `LEAST_PART`; 1 without any.
+    """Return the product of the factors, never below `LEAST_PART`; 1 without any.
 
     Examples
     --------
@@ -48,7 +48,7 @@ def factors_together(factors: Sequence[Factor]) -> Decimal:
 
 
 def interval_count(limit: CountLimit, *, factors: Sequence[Factor] = ()) -> int:
-    """The interval after factors, in whole counts, rounded down, at least 1."""
+    """Return the interval after factors, in whole counts, rounded down, at least 1."""
     if not factors:
         return limit.n
     scaled = (limit.n * factors_together(factors)).to_integral_value(rounding=ROUND_FLOOR)
@@ -56,17 +56,17 @@ def interval_count(limit: CountLimit, *, factors: Sequence[Factor] = ()) -> int:
 
 
 def interval_h(limit: RunningLimit, *, factors: Sequence[Factor] = ()) -> float:
-    """The interval of running hours after factors [h]."""
+    """Return the interval of running hours after factors [h]."""
     return limit.hours * float(factors_together(factors)) if factors else limit.hours
 
 
 def margin_days_of(limit: CalendarLimit, *, length_days: int) -> int:
-    """The margin of a period of so many days, a tenth of it rounded up unless given [days]."""
+    """Return the margin [days] of a period: a tenth of its length rounded up unless given."""
     return -(-length_days // TENTH) if limit.margin_days is None else limit.margin_days
 
 
 def lead_days_of(limit: CalendarLimit, *, length_days: int) -> int:
-    """The lead of a period of so many days, a tenth of it rounded down unless given [days]."""
+    """Return the lead [days] of a period: a tenth of its length rounded down unless given."""
     return length_days // TENTH if limit.lead_days is None else limit.lead_days
 
 

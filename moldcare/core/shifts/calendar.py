@@ -71,7 +71,7 @@ class ShiftCalendar:
         self._whole: dict[datetime, datetime] = {}
 
     def midnight(self, on: date) -> datetime:
-        """The instant at which a local date begins."""
+        """Return the instant at which a local date begins."""
         found = self._midnights.get(on)
         if found is None:
             found = self._midnights[on] = local_instant(
@@ -80,11 +80,11 @@ class ShiftCalendar:
         return found
 
     def date_of(self, instant: datetime) -> date:
-        """The local date of an instant."""
+        """Return the local date of an instant."""
         return instant.astimezone(self.zone).date()
 
     def shifts_of(self, on: date) -> tuple[Shift, ...]:
-        """The worked shifts that belong to a local date, in the order of their starts."""
+        """Return the worked shifts that belong to a local date, in the order of their starts."""
         found = self._by_date.get(on)
         if found is None:
             found = self._by_date[on] = self._worked(on)
@@ -121,7 +121,7 @@ class ShiftCalendar:
         )
 
     def shift_at(self, instant: datetime) -> Shift | None:
-        """The shift that is worked at an instant, or None."""
+        """Return the shift that is worked at an instant, or None."""
         on = self.date_of(instant)
         for day in (on - ONE_DAY, on):
             for shift in self.shifts_of(day):
@@ -130,7 +130,7 @@ class ShiftCalendar:
         return None
 
     def shifts_between(self, from_at: datetime, to_at: datetime) -> list[Shift]:
-        """The shifts of which any part lies in the span, in the order of their starts."""
+        """Return the shifts of which any part lies in the span, in the order of their starts."""
         found: list[Shift] = []
         day, last = self.date_of(from_at) - ONE_DAY, self.date_of(to_at)
         while day <= last:
@@ -143,7 +143,7 @@ class ShiftCalendar:
         return found
 
     def next_shift_end(self, instant: datetime) -> datetime | None:
-        """The first end of a shift after an instant; None when no shift follows within a year."""
+        """Return the first end of a shift after an instant; None when no shift follows."""
         day = self.date_of(instant) - ONE_DAY
         for _ in range(SEARCH_DAYS):
             ends = [shift.ends_at for shift in self.shifts_of(day) if shift.ends_at > instant]
@@ -159,7 +159,7 @@ class ShiftCalendar:
         return None
 
     def nth_shift_start_after(self, instant: datetime, *, n: int = 1) -> datetime | None:
-        """The start of the n-th shift that starts after an instant; None when there are fewer."""
+        """Return the start of the n-th shift that starts after an instant, or None."""
         day = self.date_of(instant)
         left = n
         for _ in range(SEARCH_DAYS):
@@ -172,7 +172,7 @@ class ShiftCalendar:
         return None
 
     def whole_shift_before(self, instant: datetime) -> datetime:
-        """The start of the last shift that has ended by an instant: one whole shift of notice.
+        """Return the start of the last shift that has ended by an instant: a whole shift's notice.
 
         Where no shifts are known, it is the usual length of one before the instant.
         """
@@ -194,7 +194,7 @@ class ShiftCalendar:
         return instant - timedelta(hours=USUAL_SHIFT_H)
 
     def nth_whole_shift_end(self, instant: datetime, *, n: int = 1) -> datetime:
-        """The end of the n-th shift that starts at or after an instant.
+        """Return the end of the n-th shift that starts at or after an instant.
 
         Where there are not so many, it is n times the usual length after the instant.
         """
@@ -210,11 +210,11 @@ class ShiftCalendar:
         return instant + timedelta(hours=USUAL_SHIFT_H * n)
 
     def usual_shift_h(self, on: date) -> float:
-        """The length by the clock of the longest shift in the pattern of a date [h]."""
+        """Return the length by the clock of the longest shift in the pattern of a date [h]."""
         return self._usual_h[bisect_right(self._starts, on)]
 
 
 def _nearest_before(slots: Sequence[ShiftSlot], *, name: str, weekday: int) -> ShiftSlot | None:
-    """The slot of that name on the nearest weekday before, going round the week."""
+    """Return the slot of that name on the nearest weekday before, going round the week."""
     named = [slot for slot in slots if slot.name == name]
     return min(named, key=lambda slot: (weekday - slot.weekday) % 7, default=None)

@@ -65,7 +65,7 @@ def resolve_local(naive: datetime, *, zone: ZoneInfo) -> Unique | Twice | Never:
 
 
 def _first_with_new_offset(start: datetime, *, until: datetime, zone: ZoneInfo) -> datetime:
-    """The first whole second in (start, until] at which the offset differs from that at start."""
+    """Return the first whole second after start at which the offset differs from that at start."""
     old = start.astimezone(zone).utcoffset()
     low, high = 0, int((until - start).total_seconds())
     while high - low > 1:
@@ -78,7 +78,7 @@ def _first_with_new_offset(start: datetime, *, until: datetime, zone: ZoneInfo) 
 
 
 def local_instant(naive: datetime, *, zone: ZoneInfo) -> datetime:
-    """The instant in UTC of a computed wall time: the first of two, the first after a gap.
+    """Return the instant in UTC of a computed wall time: the first of two, the first after a gap.
 
     Examples
     --------

@@ -154,6 +154,21 @@ def test_each_part_has_its_sentence(changes, sentence):
     assert said(replace(SHOTS, **changes)) == sentence
 
 
+def test_a_deferral_to_a_count_alone_reached_nothing_yet():
+    deferred = replace(
+        SHOTS,
+        deferred_from_at=NOW,
+        deferred_until_count=25_000,
+        undeferred=Reached(due_at=None, overdue_at=None, past_limit_at=None),
+    )
+    assert said(deferred) == "12,400 of 20,000 shots. Deferred until a count of 25,000."
+
+
+@pytest.mark.parametrize("note", list(Note))
+def test_every_note_has_a_sentence(note):
+    assert said(replace(SHOTS, notes=(note,))) != said(SHOTS)
+
+
 @pytest.mark.parametrize("kind", list(EventKind))
 def test_every_event_has_a_sentence(kind):
     event = replace(SHOTS, limiting=LimitKind.EVENT, limiting_name=kind, share=1.0)

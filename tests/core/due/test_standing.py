@@ -497,3 +497,25 @@ def test_due_by_date_comes_before_unsure():
 def test_a_rule_without_limits_is_refused():
     with pytest.raises(TermsContradict, match="needs at least one limit"):
         stands(RuleTerms())
+
+
+def test_days_go_on_between_facts_and_counts_do_not():
+    by_date = stands(each(Period(n=10, unit=Unit.DAY)), history=done(berlin(2026, 11, 21, 8)))
+    later = NOW + timedelta(days=4)
+    assert by_date.share == pytest.approx(0.3)
+    assert share_at(by_date, at=later, calendar=PLANT) == pytest.approx(0.7)
+    by_count = stands(every(20_000), mold=usage(5_000))
+    assert share_at(by_count, at=later, calendar=PLANT) == by_count.share == 0.25
+
+
+def test_a_share_runs_from_the_work_to_the_fixed_date():
+    fixed = each(MONTHLY, anchor_on=date(2026, 1, 15), window_days=7)
+    early = stands(fixed, history=done(berlin(2026, 11, 10, 8)))
+    assert (early.due_on, early.since, early.interval) == (date(2026, 12, 15), 14, 35)
+
+
+def test_a_mold_that_hardly_moves_has_no_forecast():
+    creeping = usage(10, rate_per_h=0.001, is_in_press=True)
+    assert stands(every(20_000), mold=creeping).forecast_due_at is None
+    standing_still = usage(10, rate_per_h=0.0, is_in_press=True)
+    assert stands(every(20_000), mold=standing_still).forecast_due_at is None

@@ -92,6 +92,23 @@ def test_an_extra_shift_takes_the_times_of_its_name():
     assert (shift.name, shift.starts_at) == ("Early", berlin(2026, 11, 28, 6))
 
 
+def test_one_shift_of_a_day_may_be_left_out():
+    closed = ShiftException(on=date(2026, 12, 24), name="Night", is_worked=False)
+    names = [s.name for s in calendar(exceptions=[closed]).shifts_of(date(2026, 12, 24))]
+    assert names == ["Early", "Late"]
+
+
+def test_a_name_that_the_pattern_does_not_know_adds_nothing():
+    unknown = ShiftException(on=date(2026, 12, 24), name="Dawn", is_worked=True)
+    assert len(calendar(exceptions=[unknown]).shifts_of(date(2026, 12, 24))) == 3
+
+
+def test_a_shift_inside_a_gap_of_the_clock_has_no_time():
+    gap = calendar(patterns=[pattern(times=(("Short", time(2), time(2, 45)),))])
+    assert gap.shifts_of(date(2026, 3, 29)) == ()
+    assert len(gap.shifts_of(date(2026, 3, 30))) == 1
+
+
 def test_the_later_of_two_exceptions_counts():
     closed = ShiftException(on=date(2026, 12, 24), is_worked=False)
     open_again = ShiftException(on=date(2026, 12, 24), name="Early", is_worked=True)
