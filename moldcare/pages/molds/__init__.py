@@ -1,0 +1,1 @@
+"""The list of molds, and the page of one mold."""
