@@ -16,6 +16,8 @@ from moldcare.core.counting.values import (
     PaceStep,
     Readings,
     Resume,
+    RunningKnown,
+    RunningSpan,
 )
 from moldcare.counters.convert import (
     CycleTimes,
@@ -83,6 +85,11 @@ class CounterFacts:
             key=lambda event: event.after_reading,
         )
         return [step for event in known for step in event.steps]
+
+    def running(self, counter_id: int) -> list[RunningSpan] | None:
+        """Return the finished runs of what a counter sits on; None where none was recorded."""
+        known = [event for event in self.events(counter_id) if isinstance(event, RunningKnown)]
+        return [span for event in known for span in event.spans] if known else None
 
 
 def counter_facts(counter_ids: Iterable[int]) -> CounterFacts:
@@ -216,7 +223,7 @@ def _extended(
                 for held in total.open_held
             ),
         ),
-        Readings(
+        readings=Readings(
             ids=fresh[0],
             at_us=fresh[1],
             values=fresh[2],
@@ -225,6 +232,7 @@ def _extended(
         ),
         setup=setup_of(facts.counters[counter_id]),
         pace=facts.paces(counter_id),
+        running=facts.running(counter_id),
         clock_error_us=facts.clock_error_us,
     )
 

@@ -90,8 +90,8 @@ def judge_counter(
 
 def extend(
     resume: Resume,
-    readings: Readings,
     *,
+    readings: Readings,
     setup: CounterSetup,
     pace: Iterable[PaceStep] = (),
     running: Iterable[RunningSpan] | None = None,
