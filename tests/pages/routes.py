@@ -25,17 +25,17 @@ from moldcare.work.models import Order
 from tests import factories
 
 # what anybody may open who is not signed in; every other route sends strangers to sign in
-PUBLIC = frozenset({"sign-in", "sign-off", "badge", "health", "service-worker", "set_language"})
+PUBLIC = frozenset({"sign-in", "sign-at-tablet", "sign-off", "health", "service-worker"})
 
 ROLES = tuple(Person.Role.values)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Route:
-    """A named route: its full name, the parameters of its address, and its view."""
+    """A named route: its full name, its parameters with the kinds of them, and its view."""
 
     name: str
-    parameters: tuple[str, ...]
+    parameters: dict[str, str] = field(compare=False)
     view: Callable[..., HttpResponseBase] = field(compare=False)
 
     @property
@@ -65,14 +65,14 @@ class World:
 
 def routes() -> list[Route]:
     """Every route of the product; a route without a name cannot be linked to, and is refused."""
-    return sorted(_walk(get_resolver(), spaces=(), before=()), key=lambda route: route.name)
+    return sorted(_walk(get_resolver(), spaces=(), before={}), key=lambda route: route.name)
 
 
 def _walk(
-    resolver: URLResolver, *, spaces: tuple[str, ...], before: tuple[str, ...]
+    resolver: URLResolver, *, spaces: tuple[str, ...], before: dict[str, str]
 ) -> Iterator[Route]:
     for each in resolver.url_patterns:
-        parameters = (*before, *each.pattern.converters, *_groups(each))
+        parameters = {**before, **_parameters(each)}
         if isinstance(each, URLResolver):
             deeper = (*spaces, each.namespace) if each.namespace else spaces
             yield from _walk(each, spaces=deeper, before=parameters)
@@ -86,9 +86,10 @@ def _walk(
             )
 
 
-def _groups(each: URLPattern | URLResolver) -> tuple[str, ...]:
-    regex = each.pattern.regex
-    return tuple(name for name in regex.groupindex if name not in each.pattern.converters)
+def _parameters(each: URLPattern | URLResolver) -> dict[str, str]:
+    """The parameters of one piece of an address, each with the name of its converter's class."""
+    converters = {name: type(found).__name__ for name, found in each.pattern.converters.items()}
+    return {name: converters.get(name, "") for name in each.pattern.regex.groupindex} | converters
 
 
 def small_world() -> World:
@@ -131,9 +132,11 @@ def _one_mold(lead: Person, *, press: Spot) -> dict[str, Any]:
     }
 
 
-# what the parameter of an address names, by the parameter's name
+# what the parameter of an address names: by its name, or by its converter and name
 SAMPLES: dict[str, Callable[[World], object]] = {
     "pk": lambda world: world.mold.pk,
+    "number": lambda world: world.mold.number,
+    "IntConverter number": lambda world: world.order.number,
     "mold": lambda world: world.mold.pk,
     "mold_id": lambda world: world.mold.pk,
     "mold_number": lambda world: world.mold.number,
@@ -165,8 +168,12 @@ ROUTE_SAMPLES: dict[tuple[str, str], Callable[[World], object]] = {}
 def sample_kwargs(route: Route, *, world: World) -> dict[str, object]:
     """Return arguments of the route that name something in the world."""
     kwargs = {}
-    for name in route.parameters:
-        sample = ROUTE_SAMPLES.get((route.name, name)) or SAMPLES.get(name)
+    for name, converter in route.parameters.items():
+        sample = (
+            ROUTE_SAMPLES.get((route.name, name))
+            or SAMPLES.get(f"{converter} {name}")
+            or SAMPLES.get(name)
+        )
         assert sample is not None, (
             f"Route {route.name} has a parameter {name!r} without a sample: say in "
             "tests/pages/routes.py what it names."

@@ -103,8 +103,9 @@ def test_junk_in_the_address_is_answered(world: World) -> None:
     for route in own_routes():
         path = sample_path(route, world=world)
         for junk in ("0", "-1", "9" * 30, "x", "%00", "%F0%9F%94%A7", "..", "1e5", "%C2%B2"):
-            for piece in {piece for piece in path.split("/") if piece}:
-                other = path.replace(f"/{piece}/", f"/{junk}/", 1)
+            pieces = path.split("/")
+            for place in range(1, len(pieces)):
+                other = "/".join([*pieces[:place], junk, *pieces[place + 1 :]])
                 found = status_of(client, "GET", other, {})
                 if found:
                     problems.append((route.name, other, found))
