@@ -67,11 +67,6 @@ class FootLine:
     face: str = TEXT
 
 
-def text_width(paper_size: PaperSize) -> float:
-    """Give the width between the margins, in points."""
-    return float(_MEASURES[paper_size][0]) - LEFT - RIGHT
-
-
 class _Head:
     """Lays out and draws the head of the first page and of those that follow."""
 

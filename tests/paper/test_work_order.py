@@ -8,8 +8,10 @@ import pytest
 
 from moldcare.paper.cautions import DEFERENCE, cautions_for
 from moldcare.paper.frame import Paper, PaperSize
+from moldcare.paper.marks import StripFigures
 from moldcare.paper.work_order import (
     AS_FOUND_GRADES,
+    DueState,
     Meaning,
     StepKind,
     WorkOrderDocument,
@@ -110,6 +112,16 @@ def test_numbers_are_those_of_the_plant() -> None:
     assert "4,25" in text
     assert "0,2" in text
     assert "12,400" not in text
+
+
+@pytest.mark.parametrize("state", DueState)
+def test_every_state_is_said_in_words(state: DueState) -> None:
+    strip = StripFigures(share=2.5, hard_limit_share=3.0, is_unsure=state is DueState.UNSURE)
+    task = replace(
+        samples.slides_task(), state=state, state_text=f"it is {state.value}", strip=strip
+    )
+    text = whole_text(printed(replace(samples.small_work_order(), tasks=[task])))
+    assert f"it is {state.value}" in text
 
 
 def test_estimated_total_is_marked() -> None:

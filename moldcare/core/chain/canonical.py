@@ -157,16 +157,39 @@ def normal_value(value: object, *, path: str) -> JsonValue:
         case list() | tuple():
             return [normal_value(each, path=f"{path}[{at}]") for at, each in enumerate(value)]
         case Mapping():
-            normal: dict[str, JsonValue] = {}
-            for key, each in value.items():
-                if not isinstance(key, str):
-                    raise NotWritable(f"{path} has a key that is not text: {key!r}.")
-                name = normal_text(key)
-                if name in normal:
-                    raise NotWritable(f"{path} has the key {name!r} twice.")
-                normal[name] = normal_value(each, path=f"{path}.{name}")
-            return normal
+            return normal_facts(value, path=path)
     raise NotWritable(f"{path} is of a kind that the logbook cannot write: {type(value).__name__}.")
+
+
+def normal_facts(facts: Mapping[str, object], *, path: str = "facts") -> dict[str, JsonValue]:
+    """Bring named facts to what the logbook can hash: see `normal_value`.
+
+    Parameters
+    ----------
+    facts : mapping
+        Facts by name.
+    path : str
+        Where they stand, for the message of an error.
+
+    Returns
+    -------
+    dict
+        The same, spelled.
+
+    Raises
+    ------
+    NotWritable
+        As `normal_value` does.
+    """
+    normal: dict[str, JsonValue] = {}
+    for key, value in facts.items():
+        if not isinstance(key, str):
+            raise NotWritable(f"{path} has a key that is not text: {key!r}.")
+        name = normal_text(key)
+        if name in normal:
+            raise NotWritable(f"{path} has the key {name!r} twice.")
+        normal[name] = normal_value(value, path=f"{path}.{name}")
+    return normal
 
 
 def canonical_bytes(value: JsonValue) -> bytes:

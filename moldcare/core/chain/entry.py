@@ -10,8 +10,8 @@ from moldcare.core.chain.canonical import (
     canonical_bytes,
     content_hash,
     instant_text,
+    normal_facts,
     normal_text,
-    normal_value,
 )
 from moldcare.core.errors import NotWritable
 
@@ -197,10 +197,7 @@ def prepare_entry(entry: EntryForm) -> PreparedEntry:
         raise NotWritable("An entry corrects an earlier one of the same chain.")
     if _SHA256.fullmatch(entry.previous_hash) is None:
         raise NotWritable("The hash of the entry before is missing.")
-    facts: dict[str, JsonValue] = {}
-    spelled_facts = normal_value(entry.facts, path="facts")
-    if isinstance(spelled_facts, dict):
-        facts = spelled_facts
+    facts = normal_facts(entry.facts)
     spelled = replace(
         entry,
         chain_kind=normal_text(entry.chain_kind),

@@ -62,7 +62,7 @@ class Difference:
                 return f"{place}: number {self.found} stands where {self.expected} belongs."
             case Fault.NOT_CANONICAL:
                 return f"{place}: the bytes that were hashed are not canonical JSON."
-            case Fault.CHANGED:
+            case _:
                 return f"{place}: {self.field} is {self.found!r}; {self.expected!r} was written."
 
 
@@ -249,7 +249,8 @@ def _altered(row: StoredEntry, *, forms: Mapping[int, FormOf]) -> _Found | None:
         stored: JsonValue = dict(form_of(row))
         spelled = canonical_bytes(stored)
     except NotWritable as error:
-        return _Found("facts", Fault.CHANGED, "facts that can be read", str(error))
+        field = "facts" if _read(row.facts_text) is _NOTHING else "happened_at, written_at"
+        return _Found(field, Fault.CHANGED, "what can be hashed", str(error))
     if spelled == text and text_is_hashed:
         return None
     if not text_is_hashed and content_hash(spelled) == row.hash:

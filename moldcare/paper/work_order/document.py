@@ -30,6 +30,8 @@ class DueState(StrEnum):
     DUE = "due"
     OVERDUE = "overdue"
     PAST_LIMIT = "past_limit"
+    WAITING = "waiting"
+    DEFERRED = "deferred"
     UNSURE = "unsure"
 
 
@@ -39,6 +41,8 @@ EDGES = {
     DueState.DUE: Edge.SOLID,
     DueState.OVERDUE: Edge.SOLID,
     DueState.PAST_LIMIT: Edge.DOUBLE,
+    DueState.WAITING: Edge.PLAIN,
+    DueState.DEFERRED: Edge.PLAIN,
     DueState.UNSURE: Edge.DASHED,
 }
 

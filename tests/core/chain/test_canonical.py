@@ -160,11 +160,17 @@ def test_whole_numbers_are_numbers_up_to_2_53_and_texts_beyond() -> None:
 
 
 def test_decimals_and_dates_are_texts() -> None:
-    facts = {"flow": Decimal("11.80"), "big": Decimal("1E+3"), "on": date(2026, 2, 28)}
+    facts = {
+        "flow": Decimal("11.80"),
+        "big": Decimal("1E+3"),
+        "on": date(2026, 2, 28),
+        "at": (datetime(2026, 2, 28, 6, tzinfo=UTC), "early"),
+    }
     assert normal_value(facts, path="facts") == {
         "flow": "11.80",
         "big": "1000",
         "on": "2026-02-28",
+        "at": ["2026-02-28T06:00:00.000000Z", "early"],
     }
 
 

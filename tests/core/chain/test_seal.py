@@ -12,6 +12,7 @@ from moldcare.core.chain import (
     ChainHead,
     SealForm,
     StoredSeal,
+    content_hash,
     genesis_hash,
     prepare_seal,
     seal_hash,
@@ -96,6 +97,23 @@ def test_seal_that_was_left_out_is_found() -> None:
     assert verify_seal(stored, previous_hash=first.hash)
     with pytest.raises(NotWritable, match="does not follow"):
         verify_seal(stored, previous_hash="")
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "said"),
+    [
+        ('"form":1', '"form":2', "a form that this version does not know"),
+        ('"number":4', '"number":"4"', "a head that cannot be read"),
+    ],
+)
+def test_seal_that_cannot_be_read_is_named(was: str, now: str, said: str) -> None:
+    text = stored_seal().canonical
+    assert was in text
+    text = text.replace(was, now)
+    with pytest.raises(NotWritable, match=f"seal of 2026-11 (is of|holds) {said}"):
+        verify_seal(
+            StoredSeal(month=date(2026, 11, 1), canonical=text, hash=content_hash(text.encode()))
+        )
 
 
 def test_seal_of_part_of_a_month_or_with_a_chain_twice_is_refused() -> None:

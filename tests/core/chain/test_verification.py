@@ -272,6 +272,26 @@ def test_hashed_text_that_was_never_canonical_is_named() -> None:
     assert str(found) == "mold 0417, entry 1: the bytes that were hashed are not canonical JSON."
 
 
+def test_hashed_text_that_is_no_json_is_named_even_with_its_own_hash() -> None:
+    found = verdict(changed(chain_of(2), 2, canonical="}", hash=content_hash(b"}")))
+    assert found is not None
+    assert (found.number, found.field, found.fault) == (2, "canonical", Fault.NOT_CANONICAL)
+
+
+def test_instant_that_lost_its_zone_is_named() -> None:
+    rows = chain_of(2)
+    found = verdict(changed(rows, 1, written_at=rows[0].written_at.replace(tzinfo=None)))
+    assert found is not None
+    assert (found.number, found.field) == (1, "happened_at, written_at")
+
+
+def test_swapped_entries_are_told_in_a_sentence() -> None:
+    rows = chain_of(3)
+    assert str(verdict([rows[0], rows[0], rows[2]])) == (
+        "mold 0417, entry 2: number 1 stands where 2 belongs."
+    )
+
+
 def test_photos_are_compared_by_the_hash_of_their_stored_bytes() -> None:
     rows = chain_of(2)
     digest = "ab" * 32
