@@ -38,7 +38,7 @@ def kind_of(file: BinaryIO) -> Kind:
         if _is_blank(file):
             raise WrongFile(_("This file is empty."))
         return Kind.TEXT
-    if head.startswith(b"PK"):
+    if head.startswith((b"PK\x03\x04", b"PK\x05\x06")):
         return _kind_of_zip(file)
     if head.startswith(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"):
         raise WrongFile(_old_or_locked(file))

@@ -111,7 +111,7 @@ class MomentReader:
     def wall(
         self, row: Row, *, date_place: int | None, time_place: int | None
     ) -> Wall | datetime | Problem:
-        """Local date and time of a row, an instant where it has its own offset, or why neither."""
+        """Read date and time of a row: local, or an instant with its offset, or why neither."""
         if date_place is None:
             return self.for_all()
         what = held(row, place=date_place)
@@ -180,6 +180,7 @@ class MomentReader:
         return instant_of(midnight + timedelta(seconds=wall.seconds or 0), zone=self.zone)
 
     def for_all(self) -> Wall | datetime | Problem:
+        """Read the one instant that a person gave for all rows."""
         text = self.answers.get("at_for_all", "")
         instant = with_offset(text)
         if instant is not None:
@@ -188,7 +189,8 @@ class MomentReader:
             moment = datetime.fromisoformat(text)
         except ValueError:
             return waiting(_("Nothing says when this row was read."))
-        return Wall(self.on(moment.date()), moment.hour * 3600 + moment.minute * 60)
+        since = moment - datetime.combine(moment.date(), time())
+        return Wall(self.on(moment.date()), int(since.total_seconds()))
 
     def _of_workbook(
         self, row: Row, *, value: date, format_: str, time_place: int | None
@@ -230,10 +232,13 @@ class MomentReader:
                 if instant is not None:
                     return instant.astimezone(UTC)
                 return refused(_("“%(text)s” is not a time.") % {"text": time_text})
+            if len(self.times) >= REMEMBERED_TEXTS:
+                self.times.clear()
             self.times[time_text] = seconds
         return seconds
 
     def day(self, date_text: str) -> Day | Problem:
+        """Read a date, and keep it for the next row that has it."""
         if len(self.days) >= REMEMBERED_TEXTS:
             self.days.clear()
         written = written_date(date_text)
@@ -255,6 +260,7 @@ class MomentReader:
         return day
 
     def on(self, on: date) -> Day:
+        """Give a local date with its midnight, looked up once."""
         day = self.days_by_date.get(on)
         if day is None:
             day = self.days_by_date[on] = day_of(on, zone=self.zone)

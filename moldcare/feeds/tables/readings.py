@@ -22,6 +22,7 @@ from moldcare.feeds.tables.questions import Question
 from moldcare.feeds.tables.reader import Table
 from moldcare.feeds.tables.reading_rows import ReadingRow
 from moldcare.feeds.tables.rows import Row
+from moldcare.feeds.tables.short_way import readings_of
 from moldcare.feeds.tables.text import clean
 from moldcare.feeds.tables.walk import Walk
 
@@ -138,7 +139,7 @@ def read_readings(
         form=layout.form,
         heading_row=layout.heading_row,
         rows_count=found.rows_count,
-        rows=lambda: walk.rows(_data_rows(table, layout=layout)),
+        rows=lambda: readings_of(walk, rows=_data_rows(table, layout=layout)),
     )
 
 

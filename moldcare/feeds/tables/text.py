@@ -12,7 +12,7 @@ INVISIBLE: Final = dict.fromkeys(
 REPLACEMENT_MARK: Final = "\N{REPLACEMENT CHARACTER}"
 _GUARDED: Final = re.compile(r"'(?=[=+\-@\t\r])")
 _NOT_A_WORD: Final = re.compile(r"[\W_]+")
-_IN_BRACKETS: Final = re.compile(r"[(\[].*?[)\]]")
+_IN_BRACKETS: Final = re.compile(r"[(\[][^()\[\]]*[)\]]")
 _FILL_WORDS: Final = frozenset(
     [
         *("no", "nr", "number", "num", "numero", "nbr", "id", "nummer", "n", "o"),

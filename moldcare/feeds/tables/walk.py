@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Final
 
 from django.utils.translation import gettext as _
@@ -37,7 +37,7 @@ from moldcare.feeds.tables.problems import (
 from moldcare.feeds.tables.questions import Question
 from moldcare.feeds.tables.reading_rows import ReadingRow
 from moldcare.feeds.tables.rows import LONGEST_FACT, Flaw, Row, cell, held
-from moldcare.feeds.tables.text import clean, unguarded
+from moldcare.feeds.tables.text import unguarded
 from moldcare.feeds.tables.verdicts import Problem, Verdict
 
 #: Names kept in a memory of look-ups; beyond, it starts afresh so that it stays bounded.
@@ -104,109 +104,17 @@ class Walk:
         self.estimated_place = layout.place_of(Meaning.ESTIMATED)
         self.named = {kind: {} for kind in ("mold", "counter", "press")}
 
-    def rows(self, rows: Iterable[Row]) -> Iterator[ReadingRow]:
-        """Read all rows, the plain ones of a long text table by a short way."""
-        is_long = len(self.values) == 1 and self.values[0].mold_text is None
-        if (
-            not is_long
-            or self.waits_for is not None
-            or self.date_place is None
-            or self.estimated_place is not None
-        ):
-            for row in rows:
-                yield from self.readings(row)
-            return
-        yield from self._mostly_plain(rows)
-
-    def _mostly_plain(self, rows: Iterable[Row]) -> Iterator[ReadingRow]:
-        """Read plain rows by look-ups alone; every doubt goes the long way.
-
-        A row is plain where its names, its date and its time of day were met before and read
-        without any problem, its date has no clock change, and its value is whole. Both ways give
-        the same; a test compares them.
-        """
-        value_place, letter = self.values[0].place, self.values[0].letter
-        date_place = self.date_place or 0
-        empty = -1
-        time_place = empty if self.time_place is None else self.time_place
-        mold_place = empty if self.mold_place is None else self.mold_place
-        counter_place = empty if self.counter_place is None else self.counter_place
-        press_place = empty if self.press_place is None else self.press_place
-        note_place = empty if self.note_place is None else self.note_place
-        reader_place = empty if self.reported_by_place is None else self.reported_by_place
-        needed = max(
-            value_place,
-            date_place,
-            *(
-                place
-                for place in (
-                    time_place,
-                    mold_place,
-                    counter_place,
-                    press_place,
-                    note_place,
-                    reader_place,
-                )
-            ),
+    def can_be_short(self) -> bool:
+        """Say whether plain rows of this table can be read by look-ups alone."""
+        return (
+            len(self.values) == 1
+            and self.values[0].mold_text is None
+            and self.waits_for is None
+            and self.date_place is not None
+            and self.estimated_place is None
         )
-        molds, counters, presses = (self.named[kind] for kind in ("mold", "counter", "press"))
-        days, times = self.moments.days, self.moments.times
-        whole = self.numbers.whole
-        is_plain_estimate = False
-        for row in rows:
-            number, cells, what = row
-            if what is None and len(cells) > needed:
-                value = whole(cells[value_place])
-                if time_place >= 0:
-                    date_text, time_text = cells[date_place], cells[time_place]
-                else:
-                    date_text = cells[date_place]
-                    if date_text[10:11] == "T":
-                        date_text, time_text = date_text[:10], date_text[11:]
-                    else:
-                        date_text, _blank, time_text = date_text.partition(" ")
-                day = days.get(date_text)
-                seconds = times.get(time_text)
-                mold = molds.get(cells[mold_place]) if mold_place >= 0 else _NO_NAME
-                counter = counters.get(cells[counter_place]) if counter_place >= 0 else _NO_NAME
-                press = presses.get(cells[press_place]) if press_place >= 0 else _NO_NAME
-                if (
-                    value is not None
-                    and seconds is not None
-                    and mold is not None
-                    and counter is not None
-                    and press is not None
-                    and day is not None
-                    and not isinstance(day, Problem)
-                    and day.is_plain
-                    and (mold[0] or counter[0])
-                ):
-                    note = cells[note_place] if note_place >= 0 else ""
-                    reader = cells[reader_place] if reader_place >= 0 else ""
-                    if not note or note.isascii():
-                        yield ReadingRow(
-                            number,
-                            letter,
-                            mold[0],
-                            counter[0],
-                            press[0],
-                            mold[1],
-                            counter[1],
-                            press[1],
-                            day.midnight + timedelta(0, seconds),
-                            value,
-                            is_plain_estimate,
-                            unguarded(note.strip()) if note else "",
-                            clean(reader) if reader else "",
-                            None,
-                        )
-                        continue
-            for reading in self.readings(row):
-                yield reading
-                if reading.problem is None and what is None:
-                    self._remember(reading, cells=cells)
 
-    def _remember(self, reading: ReadingRow, *, cells: list[str]) -> None:
+    def remember(self, reading: ReadingRow, *, cells: list[str]) -> None:
         """Keep the raw texts of a good row's names."""
         for kind, place, text, match in (
             ("mold", self.mold_place, reading.mold_text, reading.mold),
@@ -399,9 +307,6 @@ class Walk:
                     question = clock_question(doubt, wall=wall, row=number, zone=self.moments.zone)
                     asked.setdefault(question.key, question)
         return list(asked.values())
-
-
-_NO_NAME: Final[Named] = ("", None, None)
 
 
 def _problem_of_held(flaw: Flaw | None, *, text: str, is_merged: bool) -> Problem | None:

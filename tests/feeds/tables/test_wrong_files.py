@@ -1,5 +1,6 @@
 import io
 import struct
+import tempfile
 import zipfile
 
 import openpyxl
@@ -138,3 +139,19 @@ def test_entities_in_a_workbook_are_refused() -> None:
             bad.writestr(name, part)
     with pytest.raises(WrongFile, match="damaged"):
         sheets_taken(io.BytesIO(evil.getvalue()))
+
+
+def test_a_text_that_begins_like_a_zip_is_still_a_text() -> None:
+    assert next(open_table(b"PK;mold;reading\n1;0001;5\n", name="x.csv").rows()).cells[0] == "PK"
+
+
+@pytest.mark.parametrize("kind", ["named", "spooled"])
+def test_files_that_an_upload_keeps_on_disk_are_read(kind: str) -> None:
+    content = b"mold;reading\n0001;5\n"
+    with (
+        tempfile.NamedTemporaryFile() if kind == "named" else tempfile.SpooledTemporaryFile()
+    ) as file:
+        file.write(content)
+        table = open_table(file, name="x.csv")
+        assert [row.cells for row in table.rows()] == [["mold", "reading"], ["0001", "5"]]
+        assert [row.number for row in table.rows()] == [1, 2]
