@@ -62,8 +62,8 @@ class WorkOrderPages:
         rows = TaskRows(document, typesetter=self.typesetter)
         for number, task in enumerate(document.tasks, start=1):
             story.extend(rows.task(task, number=number))
-        story.append(self._seen_besides())
-        story.append(self._signatures())
+        # nobody signs a page that holds nothing but signatures
+        story.append(KeepTogether([self._seen_besides(), *self._signatures()]))
         return build_paper(
             story,
             typesetter=self.typesetter,
@@ -210,25 +210,23 @@ class WorkOrderPages:
         return Framed([heading, *procedure, energies, blanks])
 
     def _seen_besides(self) -> Flowable:
-        return KeepTogether(
-            [
-                LedgerRow(
-                    [ruled_lines(3)],
-                    margin=[
-                        self._set(_("seen besides"), style=STRONG),
-                        self._set(_("position, what, for whom"), style=MARGIN_SMALL),
-                    ],
-                )
-            ]
+        return LedgerRow(
+            [ruled_lines(3)],
+            margin=[
+                self._set(_("seen besides"), style=STRONG),
+                self._set(_("position, what, for whom"), style=MARGIN_SMALL),
+            ],
         )
 
-    def _signatures(self) -> Flowable:
+    def _signatures(self) -> list[Flowable]:
         said = {
             Meaning.DONE: (_("done"), _("I did what is ticked and written above, as written.")),
             Meaning.CHECKED: (_("checked"), _("I looked at the work; it is as written above.")),
             Meaning.ACCEPTED: (_("accepted"), _("The mold may go back to its use.")),
         }
         count = len(self.document.signatures)
+        if not count:
+            return []
         rows: list[Flowable] = [
             Spacer(0, 6),
             self._set(
@@ -254,4 +252,4 @@ class WorkOrderPages:
                     margin=[self._set(name, style=MARGIN)],
                 )
             )
-        return KeepTogether(rows)
+        return rows
