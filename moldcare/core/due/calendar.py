@@ -14,7 +14,12 @@ from moldcare.core.shifts import ShiftCalendar
 
 
 def calendar_marks(
-    limit: CalendarLimit, *, base: Base, usage: Usage, calendar: ShiftCalendar
+    limit: CalendarLimit,
+    *,
+    base: Base,
+    usage: Usage,
+    newest_on: date,
+    calendar: ShiftCalendar,
 ) -> Marks:
     """Return what a calendar limit says on local dates; storage is taken out or alone counted."""
     if limit.anchor_on is None:
@@ -32,7 +37,6 @@ def calendar_marks(
     margin = margin_days_of(limit, length_days=length)
     hard = None if limit.hard_limit_days is None else max(length, limit.hard_limit_days)
     start = max(turn.starts_on, base.on)
-    newest_on = calendar.date_of(usage.newest_fact_at)
     ahead = (turn.due_on - start).days
     only = limit.counts is CalendarCounts.ONLY_WHILE_STORED
     stored: list[tuple[date, date | None]] = []

@@ -37,7 +37,7 @@ def count_marks(
     factors: Sequence[Factor],
     base: Base,
     usage: Usage,
-    calendar: ShiftCalendar,
+    shift_h: float,
 ) -> Marks:
     """Return what a limit by count says, by accepted counts and by the recent rate."""
     n = interval_count(limit, factors=factors)
@@ -48,8 +48,7 @@ def count_marks(
     if lead is None:
         lead = -(-n // TENTH)
         if rate is not None:
-            on = calendar.date_of(usage.newest_fact_at)
-            lead = max(lead, ceil(rate * calendar.usual_shift_h(on)))
+            lead = max(lead, ceil(rate * shift_h))
     soon, due = start + max(0, n - lead), start + n
     overdue: int | None = due + (-(-n // TENTH) if limit.margin is None else limit.margin)
     past = None if limit.hard_limit is None else start + max(n, limit.hard_limit)
@@ -106,13 +105,13 @@ def running_marks(
     factors: Sequence[Factor],
     base: Base,
     usage: Usage,
-    calendar: ShiftCalendar,
+    shift_h: float,
 ) -> Marks:
     """Return what a limit by running hours says; a run that is open is taken to go on."""
     hours = interval_h(limit, factors=factors)
     lead = limit.lead_h
     if lead is None:
-        lead = max(hours / TENTH, calendar.usual_shift_h(calendar.date_of(usage.newest_fact_at)))
+        lead = max(hours / TENTH, shift_h)
     margin = hours / TENTH if limit.margin_h is None else limit.margin_h
     hard = None if limit.hard_limit_h is None else max(hours, limit.hard_limit_h)
     running = usage.running

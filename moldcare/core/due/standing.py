@@ -80,33 +80,8 @@ def standing(
     count_limit = terms.count
     course = None if count_limit is None else course_of(count_limit.basis, usage=usage)
     base = base_of(history, course=course, calendar=calendar)
-    marks: list[Marks] = []
-    counts: tuple[int, int, int | None, int | None] | tuple[None, None, None, None]
-    counts = (None, None, None, None)
-    if count_limit is not None:
-        one = count_marks(
-            count_limit, factors=terms.factors, base=base, usage=usage, calendar=calendar
-        )
-        counts = one.counts or counts
-        marks.append(one)
-    due_on: date | None = None
-    served_on: date | None = None
-    is_waiting = False
-    if terms.calendar is not None:
-        one = calendar_marks(terms.calendar, base=base, usage=usage, calendar=calendar)
-        due_on, served_on, is_waiting = one.due_on, one.served_on, one.is_waiting
-        marks.append(one)
-    if terms.running is not None:
-        marks.append(
-            running_marks(
-                terms.running, factors=terms.factors, base=base, usage=usage, calendar=calendar
-            )
-        )
-    for event in terms.events:
-        marks.append(event_marks(event, base=base, usage=usage, calendar=calendar))
-    for measured in terms.measured:
-        marks.append(measured_marks(measured, base=base, usage=usage))
-
+    newest_on = calendar.date_of(usage.newest_fact_at)
+    marks = _marks_of(terms, base=base, usage=usage, newest_on=newest_on, calendar=calendar)
     if not marks:
         raise TermsContradict("A care rule needs at least one limit.")
     if len(marks) == 1:
@@ -132,6 +107,10 @@ def standing(
         past_at, forecast_due_at, deferred_until_at = _deferred(
             in_force, usage=usage, calendar=calendar
         )
+    by_count = marks[0] if count_limit is not None else None
+    counts = by_count.counts if by_count is not None else None
+    soon_count, due_count, overdue_count, past_count = counts or (None, None, None, None)
+    by_calendar = next((mark for mark in marks if mark.kind is LimitKind.CALENDAR), None)
     unsure = usage.unsure if count_limit is not None else None
     notes = base.notes
     if count_limit is not None and course is None:
@@ -142,17 +121,17 @@ def standing(
         due_at=due_at,
         overdue_at=overdue_at,
         past_limit_at=past_at,
-        due_soon_count=counts[0],
-        due_count=counts[1],
-        overdue_count=counts[2],
-        past_limit_count=counts[3],
+        due_soon_count=soon_count,
+        due_count=due_count,
+        overdue_count=overdue_count,
+        past_limit_count=past_count,
         forecast_soon_at=forecast_soon_at,
         forecast_due_at=forecast_due_at,
-        due_on=due_on,
-        served_on=served_on,
+        due_on=None if by_calendar is None else by_calendar.due_on,
+        served_on=None if by_calendar is None else by_calendar.served_on,
         since_on=base.on,
         since_count=_since_count(base, newest=None if course is None else course.newest_count),
-        since_days=max(0, (calendar.date_of(usage.newest_fact_at) - base.on).days),
+        since_days=max(0, (newest_on - base.on).days),
         limiting=leading.kind,
         limiting_name=leading.name,
         interval=interval,
@@ -160,7 +139,7 @@ def standing(
         remaining=interval - leading.since,
         share=leading.share,
         basis=None if count_limit is None else count_limit.basis,
-        is_waiting=is_waiting,
+        is_waiting=by_calendar is not None and by_calendar.is_waiting,
         deferred_from_at=None if in_force is None else in_force.made_at,
         deferred_until_at=deferred_until_at,
         deferred_until_count=None if in_force is None else in_force.until_count,
@@ -171,6 +150,35 @@ def standing(
         notes=notes,
         computed_at=usage.newest_fact_at,
     )
+
+
+def _marks_of(
+    terms: RuleTerms, *, base: Base, usage: Usage, newest_on: date, calendar: ShiftCalendar
+) -> list[Marks]:
+    """Return what each limit of a rule says, the one by count first."""
+    marks: list[Marks] = []
+    shift_h = calendar.usual_shift_h(newest_on)
+    if terms.count is not None:
+        marks.append(
+            count_marks(terms.count, factors=terms.factors, base=base, usage=usage, shift_h=shift_h)
+        )
+    if terms.calendar is not None:
+        marks.append(
+            calendar_marks(
+                terms.calendar, base=base, usage=usage, newest_on=newest_on, calendar=calendar
+            )
+        )
+    if terms.running is not None:
+        marks.append(
+            running_marks(
+                terms.running, factors=terms.factors, base=base, usage=usage, shift_h=shift_h
+            )
+        )
+    for event in terms.events:
+        marks.append(event_marks(event, base=base, usage=usage, calendar=calendar))
+    for measured in terms.measured:
+        marks.append(measured_marks(measured, base=base, usage=usage))
+    return marks
 
 
 def _lead_order(mark: Marks) -> float:
