@@ -199,7 +199,7 @@ def test_the_entry_keeps_the_counts_as_they_were_known(doing: Doing, rule: CareR
     assert isinstance(counts, dict)
     assert (counts["cycles"], counts["shots"], counts["is_estimated"]) == (312_400, 311_900, True)
     assert order.entry is not None
-    assert "312400 cycles, estimated" in order.entry.sentence
+    assert "312,400 cycles, estimated" in order.entry.sentence
 
 
 def test_ticked_covered_lines_are_completed_at_the_same_instant(

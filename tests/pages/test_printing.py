@@ -34,7 +34,7 @@ BERLIN = ZoneInfo("Europe/Berlin")
 
 
 @pytest.fixture(autouse=True)
-def _derives_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+def derives_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(refresh, "refresh_care", lambda **_touched: None)
 
 
@@ -259,8 +259,19 @@ def test_a_signed_order_reads_whole_on_paper(doing: Doing, order: Order) -> None
     assert ("Vents, bench clean", "done; found heavy", "") in facts
     assert ("Vents, wipe in press", "done; covered; found heavy", "") in facts
     assert ("minutes", 95, "") in facts
-    assert ("counts, cycles", 1_204_512, "") in facts
+    assert ("cycles", 1_204_512, "") in facts
     assert entry.meaning == "done"
+
+
+def test_of_a_correction_only_what_changes_is_printed(doing: Doing, order: Order) -> None:
+    signed(doing, order)
+    row = Entry.objects.get(chain=order.mold.chain)
+    correct_entry(doing, entry=row, facts={"minutes": 90}, reason="wrong figure")
+    correction = logbook_month(date(2026, 11, 1), mold=order.mold).entries[1]
+    assert correction.facts == [
+        FactLine(label="minutes", value=90),
+        FactLine(label="reason", value="wrong figure"),
+    ]
 
 
 def test_any_entrys_facts_become_lines() -> None:

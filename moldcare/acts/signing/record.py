@@ -141,7 +141,7 @@ def order_sentence(
     if counts is not None:
         mark = ", estimated" if counts["is_estimated"] else ""
         mark += ", unsure" if counts["is_unsure"] else ""
-        parts.append(f"Life count as known then: {counts['cycles']} cycles{mark}.")
+        parts.append(f"Life count as known then: {counts['cycles']:,} cycles{mark}.")
     if source == SignedFrom.PAPER:
         parts.append("Typed in from paper.")
     if note:

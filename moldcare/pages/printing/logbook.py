@@ -131,14 +131,34 @@ def _logbook_entry(
 
 
 # what the sentence or the margin of an entry says already, and keys that are for machines
-_NOT_PRINTED = {"rule", "id", "sentence", "corrects", "family", "reach", "completes", "step"}
+_NOT_PRINTED = {
+    "rule",
+    "id",
+    "order",
+    "entry",
+    "source",
+    "sentence",
+    "corrects",
+    "corrected_kind",
+    "family",
+    "reach",
+    "completes",
+    "step",
+    "has_dry_cycles",
+}
+# groups whose members are understood without the group's name
+_UNNAMED_GROUPS = {"counts", "facts"}
 
 
 def fact_lines(facts: Mapping[str, Any], *, zone: ZoneInfo, locale: str) -> Iterator[FactLine]:
     """Return an entry's facts as lines with names: any entry's, whatever its kind.
 
-    What is empty, no, or a key for machines is left out; measured values carry their unit.
+    What is empty, no, or a key for machines is left out; measured values carry their unit. Of a
+    correction, those facts are printed that it changes.
     """
+    if "changed" in facts and isinstance(facts.get("facts"), dict):
+        changed = {key: facts["facts"].get(key) for key in facts["changed"]}
+        facts = {**changed, "reason": facts.get("reason")}
     for key, value in facts.items():
         if key in _NOT_PRINTED:
             continue
@@ -160,7 +180,8 @@ def _lines_of(label: str, value: Any, *, zone: ZoneInfo, locale: str) -> Iterato
         case dict():
             for key, each in value.items():
                 if key not in _NOT_PRINTED:
-                    inner = f"{label}, {key.replace('_', ' ')}"
+                    said = key.replace("_", " ")
+                    inner = said if label in _UNNAMED_GROUPS else f"{label}, {said}"
                     yield from _lines_of(inner, each, zone=zone, locale=locale)
         case list() if all(isinstance(each, str) for each in value):
             if value:

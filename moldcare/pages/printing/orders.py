@@ -133,7 +133,7 @@ def _subject_words(order: Order, *, at: datetime, plant: Plant) -> dict[str, Any
         ),
         "is_customer_property": bool(mold.owner and mold.owner.is_customer),
         "owner": mold.owner.name if mold.owner else "",
-        "half_masses_kg": (mold.mass_a_kg, mold.mass_b_kg),
+        "half_masses_kg": (_plain(mold.mass_a_kg), _plain(mold.mass_b_kg)),
     }
 
 
@@ -188,9 +188,9 @@ def _order_step(step: SheetStep) -> WorkOrderStep:
     )
 
 
-def _plain(limit: Decimal | None) -> Decimal | None:
-    """Return a limit without the zeros that its column adds behind it."""
-    return None if limit is None else Decimal(plain_decimal(limit))
+def _plain(quantity: Decimal | None) -> Decimal | None:
+    """Return a quantity without the zeros that its column adds behind it."""
+    return None if quantity is None else Decimal(plain_decimal(quantity))
 
 
 def _strip(line: RuleLine) -> StripFigures | None:
