@@ -9,13 +9,15 @@ from django.utils.translation import gettext as _
 from moldcare.acts.errors import DoesNotFit, NotFound
 from moldcare.counters.models import CounterFitting
 from moldcare.counters.queries import lock_counters, newest_reading_number
+from moldcare.logbook.models import Chain
 from moldcare.molds.models import Mold, RunEvent
 from moldcare.plant.models import Spot
 
 
 def lock_mold(mold: Mold) -> Mold:
     """Lock a mold's row and return it as it is now; raise NotFound when it was withdrawn."""
-    held = Mold.objects.select_for_update().filter(pk=mold.pk).first()
+    molds = Mold.objects.select_related("chain").select_for_update(of=("self",))
+    held = molds.filter(pk=mold.pk).first()
     if held is None or held.withdrawn_at is not None:
         raise NotFound(
             _("Mold %(mold)s was withdrawn; nothing was written. Open the list of molds.")
@@ -32,6 +34,12 @@ def lock_spot(spot: Spot) -> Spot:
             _("%(spot)s is not in use any more. Choose another place.") % {"spot": spot}
         )
     return held
+
+
+def lock_numbers() -> None:
+    """Let one at a time give numbers to molds and auxiliaries: chains are named after them."""
+    chain, _made = Chain.objects.get_or_create(kind=Chain.Kind.PLANT, defaults={"label": "plant"})
+    Chain.objects.select_for_update().get(pk=chain.pk)
 
 
 def counters_touched(*, molds: Iterable[int] = (), presses: Iterable[int] = ()) -> set[int]:

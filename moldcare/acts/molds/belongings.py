@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing, checked, once
 from moldcare.acts.errors import DoesNotFit, NotFound
+from moldcare.acts.locks import lock_numbers
 from moldcare.acts.records import add_record, change_record, change_words, fill, record_facts
 from moldcare.acts.refresh import refresh_care
 from moldcare.acts.rights import Right, require
@@ -59,6 +60,7 @@ def add_auxiliary(doing: Doing, *, number: str, name: str, kind: str) -> Written
     values = {"number": number, "name": name, "kind": kind}
 
     def do() -> dict[str, Any]:
+        lock_numbers()
         row = Auxiliary(entered_at=doing.now)
         fill(row, values=values, allowed=AUXILIARY_FIELDS)
         row.number_key = name_key(row.number)

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing, check_happened, checked, once
 from moldcare.acts.errors import DoesNotFit, Incomplete
-from moldcare.acts.locks import counters_that_count, known_so_far, lock_mold
+from moldcare.acts.locks import counters_that_count, known_so_far, lock_mold, lock_numbers
 from moldcare.acts.records import (
     add_record,
     change_record,
@@ -103,6 +103,7 @@ def add_mold(
     require(doing.person, Right.EDIT_MOLDS)
 
     def do() -> dict[str, Any]:
+        lock_numbers()
         mold = Mold(entered_at=doing.now, opening_at=doing.now)
         fill(mold, values={"number": number, "name": name, **fields}, allowed=MOLD_FIELDS)
         check_happened(mold.opening_at, doing=doing, plant=the_plant())
