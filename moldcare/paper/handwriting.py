@@ -8,7 +8,8 @@ from typing import Any
 from reportlab.platypus import Flowable
 
 from moldcare.paper import marks
-from moldcare.paper.ledger import Drawn, draw_stacked, stacked
+from moldcare.paper.blocks import Drawn
+from moldcare.paper.stack import draw_stacked, stacked
 from moldcare.paper.styles import BODY, INK, SMALL, SOFT_INK, STRONG, paragraph
 from moldcare.paper.typefaces import BOLD, HEADING, TEXT, Typesetter
 

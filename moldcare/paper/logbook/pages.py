@@ -11,9 +11,10 @@ from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph,
 
 from moldcare.core.chain import ChainHead
 from moldcare.paper import marks, numbers
+from moldcare.paper.blocks import Drawn, Grid
 from moldcare.paper.frame import FootLine, PageHead, Paper, PaperSize, build_paper
 from moldcare.paper.handwriting import Blank, Blanks
-from moldcare.paper.ledger import MARGIN_WIDTH, Drawn, Grid, LedgerRow
+from moldcare.paper.ledger import MARGIN_WIDTH, LedgerRow
 from moldcare.paper.logbook.month import FactLine, LogbookEntry, LogbookMonth, Placed
 from moldcare.paper.styles import (
     BODY,

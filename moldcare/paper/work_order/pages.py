@@ -8,10 +8,11 @@ from django.utils.translation import ngettext
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from moldcare.paper import numbers
+from moldcare.paper.blocks import Framed, Grid
 from moldcare.paper.cautions import DEFERENCE, cautions_for
 from moldcare.paper.frame import FootLine, PageHead, Paper, PaperSize, build_paper
 from moldcare.paper.handwriting import Answers, Blank, Blanks, ruled_lines
-from moldcare.paper.ledger import Framed, Grid, LedgerRow
+from moldcare.paper.ledger import LedgerRow
 from moldcare.paper.styles import (
     BODY,
     HEAD,

@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from reportlab.platypus import CondPageBreak, Flowable, Spacer
 
 from moldcare.paper import marks, numbers
+from moldcare.paper.blocks import Drawn
 from moldcare.paper.handwriting import (
     Answers,
     Blank,
@@ -16,7 +17,7 @@ from moldcare.paper.handwriting import (
     ruled_lines,
     value_box,
 )
-from moldcare.paper.ledger import Drawn, LedgerRow
+from moldcare.paper.ledger import LedgerRow
 from moldcare.paper.styles import (
     BODY,
     HEAD,
