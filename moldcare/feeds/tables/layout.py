@@ -1,7 +1,7 @@
 """How a table is laid out: where its heading is, what its columns mean, long or wide."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from django.utils.translation import gettext as _
@@ -68,6 +68,8 @@ class Layout:
         Its number; 0 where there is none and every row is data.
     columns : tuple of Column
         In order.
+    heading_cells : int
+        How many cells the heading has; 0 where there is none.
     questions : tuple of Question
         What the headings leave open.
     """
@@ -75,6 +77,7 @@ class Layout:
     form: Form
     heading_row: int
     columns: tuple[Column, ...]
+    heading_cells: int = 0
     questions: tuple[Question, ...] = ()
 
     def place_of(self, meaning: Meaning) -> int | None:
@@ -163,6 +166,7 @@ def table_layout(
         form=form,
         heading_row=heading.number if heading else 0,
         columns=tuple(columns),
+        heading_cells=len(heading.cells) if heading else 0,
         questions=tuple(questions),
     )
     return _with_missing(layout, answers=answers)
@@ -342,12 +346,7 @@ def _with_missing(layout: Layout, *, answers: Mapping[str, str]) -> Layout:
                 choices=choices,
             )
         )
-    return Layout(
-        form=layout.form,
-        heading_row=layout.heading_row,
-        columns=layout.columns,
-        questions=tuple(questions),
-    )
+    return replace(layout, questions=tuple(questions))
 
 
 def _words_for(meaning: Meaning) -> str:

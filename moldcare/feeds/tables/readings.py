@@ -126,6 +126,7 @@ def read_readings(
         answers=answers,
         matchers={"mold": match_mold, "counter": match_counter, "press": match_press},
         waits_for=next((question for question in layout.questions if question.is_open), None),
+        cells_at_most=layout.heading_cells or None if table.delimiter == "comma" else None,
     )
     questions = [*table.questions, *layout.questions, *dates.questions]
     if numbers.question is not None:

@@ -53,12 +53,13 @@ def readings_of(walk: Walk, *, rows: Iterable[Row]) -> Iterator[ReadingRow]:
         *(counter_place, press_place, note_place, reader_place),
     )
     molds, counters, presses = (walk.named[kind] for kind in ("mold", "counter", "press"))
+    at_most = len(walk.layout.columns) if walk.cells_at_most is None else walk.cells_at_most
     days, times = walk.moments.days, walk.moments.times
     whole = walk.numbers.whole
     is_estimated = False
     for row in rows:
         number, cells, held = row
-        if held is None and len(cells) > needed:
+        if held is None and needed < len(cells) <= at_most:
             value = whole(cells[value_place])
             date_text = cells[date_place]
             if time_place >= 0:

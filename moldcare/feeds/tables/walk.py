@@ -37,7 +37,7 @@ from moldcare.feeds.tables.problems import (
 from moldcare.feeds.tables.questions import Question
 from moldcare.feeds.tables.reading_rows import ReadingRow
 from moldcare.feeds.tables.rows import LONGEST_FACT, Flaw, Row, cell, held
-from moldcare.feeds.tables.text import unguarded
+from moldcare.feeds.tables.text import clean, unguarded
 from moldcare.feeds.tables.verdicts import Problem, Verdict
 
 #: Names kept in a memory of look-ups; beyond, it starts afresh so that it stays bounded.
@@ -72,6 +72,9 @@ class Walk:
         By "mold", "counter" and "press".
     waits_for : Question or None
         What every row waits for.
+    cells_at_most : int or None
+        Where commas part the cells: how many the heading has. A row with more has a comma inside
+        a number or a note that nobody put in quotes, and everything behind it is shifted.
     """
 
     layout: Layout
@@ -80,6 +83,7 @@ class Walk:
     answers: Mapping[str, str]
     matchers: Mapping[str, Matcher | None]
     waits_for: Question | None
+    cells_at_most: int | None = None
     values: tuple[Column, ...] = ()
     date_place: int | None = None
     time_place: int | None = None
@@ -220,6 +224,13 @@ class Walk:
     def _problem_of_row(self, row: Row) -> Problem | None:
         if is_total(row.cells, date_place=self.date_place):
             return skipped(_("This row is a total."))
+        if self.cells_at_most is not None and any(map(clean, row.cells[self.cells_at_most :])):
+            return refused(
+                _(
+                    "This row has more cells than the heading: a comma inside a number or a note "
+                    "must stand in quotes."
+                )
+            )
         if self.waits_for is not None:
             return waiting(self.waits_for.text)
         if is_heading_again(row, layout=self.layout):

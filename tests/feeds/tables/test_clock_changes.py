@@ -102,6 +102,24 @@ def test_one_reading_between_others_is_not_settled() -> None:
     assert verdicts_of(content) == [None, "needs_answer", None]
 
 
+def test_an_order_that_no_instants_obey_settles_nothing() -> None:
+    content = file_with(
+        ("0001", "2026-10-25 04:00", 100),
+        ("0001", "2026-10-25 02:40", 200),
+        ("0001", "2026-10-25 01:00", 300),
+    )
+    assert verdicts_of(content) == [None, "needs_answer", None]
+
+
+def test_one_instant_for_all_rows_may_come_twice_too() -> None:
+    content = "mold;reading\n0001;5\n"
+    answers = answers_from_command(dates="2026-10-25T02:30")
+    assert verdicts_of(content, answers=answers) == ["needs_answer"]
+    assert instants_of(content, answers={**answers, "clock_twice": "second"}) == ["01:30"]
+    instant = answers_from_command(dates="2026-10-25T02:30+01:00")
+    assert instants_of(content, answers=instant) == ["01:30"]
+
+
 def test_values_that_rise_and_fall_settle_nothing() -> None:
     content = file_with(
         ("0001", "2026-10-25 02:40", 200),

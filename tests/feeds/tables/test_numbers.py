@@ -157,7 +157,7 @@ def test_a_column_may_say_what_is_estimated() -> None:
 
 
 def test_decimals_and_signs_of_other_tables_are_read_too() -> None:
-    # Values of case "comma, point, minus": what a number pad in German and in English gives.
+    # What number pads give in German and in English.
     assert read_decimal("4,25", signs=Signs.DECIMAL) == Decimal("4.25")
     assert read_decimal("4.25", signs=Signs.DECIMAL) == Decimal("4.25")
     assert read_decimal("-5", signs=Signs.THOUSANDS) == Decimal(-5)

@@ -99,6 +99,18 @@ def test_an_abandoned_walk_leaves_the_file_open() -> None:
     assert sum(1 for _row in table.rows()) == 100_001
 
 
+def test_a_comma_inside_a_number_without_quotes_shifts_nothing_in_silence() -> None:
+    content = (
+        "mold,at,reading,note\n0001,2026-04-13 06:00,880,\n0001,2026-04-13 14:00,1,204,dry\n"
+        '0001,2026-04-13 22:00,"1,530",dry\n0001,2026-04-14 06:00,900,,\n'
+    )
+    assert values_of(content) == [880, None, 1530, 900]
+    bad = rows_of(content)[1]
+    assert bad.problem is not None
+    assert bad.problem.verdict == "refused"
+    assert "must stand in quotes" in bad.problem.reason
+
+
 CELLS = st.text(alphabet="ab 0123.,;:|-'\"ü", max_size=8)
 
 

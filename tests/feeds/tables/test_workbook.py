@@ -171,6 +171,17 @@ def test_an_error_in_a_cell_is_refused_in_its_row() -> None:
     assert row.problem.verdict == "refused"
 
 
+@pytest.mark.parametrize(
+    ("at", "sentence"),
+    [("#REF!", "holds the error"), ("=A1", "result was not saved"), (None, "names no date")],
+)
+def test_a_date_that_a_cell_does_not_give_is_refused(at: str | None, sentence: str) -> None:
+    row = rows_of(workbook_of(HEADING, ["0001", at, 5], ["0001", AT, 6]))[0]
+    assert row.problem is not None
+    assert row.problem.verdict == "refused"
+    assert sentence in row.problem.reason
+
+
 def test_dates_and_times_of_cells_are_read_to_the_second() -> None:
     rows = [
         [*HEADING[:1], "date", "time", "reading"],
