@@ -128,7 +128,20 @@ class Turn:
 
 
 def turn_after(done_on: date, *, period: Period) -> Turn:
-    """Return the turn that counts from the date of the last work."""
+    """Return the turn that counts from the date of the last work.
+
+    Parameters
+    ----------
+    done_on : date
+        Local date of the last work.
+    period : Period
+        Calendar period.
+
+    Returns
+    -------
+    Turn
+        Due one period later, clamped to the month's end.
+    """
     due_on = date_after(done_on, period=period)
     return Turn(
         served_on=None, starts_on=done_on, due_on=due_on, length_days=(due_on - done_on).days
@@ -193,9 +206,23 @@ def turn_on_grid(
 
 
 def dates_missed(anchor: date, *, period: Period, after: date, until: date) -> tuple[date, ...]:
-    """Return the fixed dates later than `after` and before `until`, that no work served.
+    """Return the fixed dates between two dates, that no work served.
 
-    They belong to the share of work done on time, and are not open work.
+    Parameters
+    ----------
+    anchor : date
+        First fixed date.
+    period : Period
+        Distance of the fixed dates.
+    after : date
+        The dates found are later; usually the last date that was served.
+    until : date
+        The dates found are earlier; usually the date that the next work serves.
+
+    Returns
+    -------
+    tuple of date
+        They belong to the share of work done on time, and are not open work.
     """
     missed = []
     k = steps_after(anchor, period=period, after=after)

@@ -73,7 +73,22 @@ class Part:
 
 
 def when_of(instant: datetime, *, at: datetime, calendar: ShiftCalendar) -> When:
-    """Return an instant as people on the floor say it, seen from another."""
+    """Return an instant as people on the floor say it, seen from another.
+
+    Parameters
+    ----------
+    instant : datetime
+        What is named.
+    at : datetime
+        From where it is seen: near it a weekday is enough.
+    calendar : ShiftCalendar
+        For local dates and the names of shifts.
+
+    Returns
+    -------
+    When
+        With the shift worked at the instant, if there is one, and the date it belongs to.
+    """
     shift = calendar.shift_at(instant)
     on = calendar.date_of(instant) if shift is None else shift.belongs_to
     days = (on - calendar.date_of(at)).days

@@ -268,7 +268,20 @@ def state_at(standing: Standing, *, at: datetime) -> State:
 
 
 def is_by_forecast(standing: Standing, *, at: datetime) -> bool:
-    """Whether only the forecast makes a rule due soon, or would make it due, at an instant."""
+    """Tell whether only the forecast makes a rule due soon, or would make it due.
+
+    Parameters
+    ----------
+    standing : Standing
+        As computed from the facts.
+    at : datetime
+        The instant for which its state is shown.
+
+    Returns
+    -------
+    bool
+        False in every state but due soon.
+    """
     if state_at(standing, at=at) is not State.DUE_SOON:
         return False
     is_due = standing.forecast_due_at is not None and standing.forecast_due_at <= at
@@ -276,7 +289,22 @@ def is_by_forecast(standing: Standing, *, at: datetime) -> bool:
 
 
 def days_overdue(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> int | None:
-    """Local dates since the rule became due [days]; None while it is not due."""
+    """Return how many days a rule has been due, by local dates [days].
+
+    Parameters
+    ----------
+    standing : Standing
+        As computed from the facts.
+    at : datetime
+        The instant at which it is asked.
+    calendar : ShiftCalendar
+        For local dates.
+
+    Returns
+    -------
+    int or None
+        None while the rule is not due.
+    """
     if standing.due_at is None or standing.due_at > at:
         return None
     return (calendar.date_of(at) - calendar.date_of(standing.due_at)).days
@@ -285,6 +313,22 @@ def days_overdue(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -
 def share_at(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> float:
     """Return the share used at an instant, where days have gone on since the newest fact.
 
+    Parameters
+    ----------
+    standing : Standing
+        As computed from the facts.
+    at : datetime
+        The instant for which the share is shown.
+    calendar : ShiftCalendar
+        For local dates.
+
+    Returns
+    -------
+    float
+        Of the limit that led at the newest fact; at least 0.
+
+    Notes
+    -----
     Counts, hours and measurements stay as the facts have them. A calendar that waits stays too.
     """
     if standing.due_on is None or standing.is_waiting or standing.limiting is None:

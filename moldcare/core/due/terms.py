@@ -29,6 +29,13 @@ TENTH = 10
 #: Longest calendar period that a rule may have [years]. Ours.
 LONGEST_YEARS = 100
 
+#: So many days, or hours, are the most that any limit may name; later dates have no meaning here.
+MOST_DAYS = 366 * LONGEST_YEARS
+MOST_HOURS = 24 * MOST_DAYS
+
+#: The most shifts that a margin or hard limit at an event may have. Ours.
+MOST_SHIFTS = 1000
+
 _UNIT_DAYS = {Unit.DAY: 1, Unit.WEEK: 7, Unit.MONTH: 28, Unit.YEAR: 365}
 _UNITS_IN_A_YEAR = {Unit.DAY: 365, Unit.WEEK: 52, Unit.MONTH: 12, Unit.YEAR: 1}
 
@@ -48,7 +55,20 @@ def factors_together(factors: Sequence[Factor]) -> Decimal:
 
 
 def interval_count(limit: CountLimit, *, factors: Sequence[Factor] = ()) -> int:
-    """Return the interval after factors, in whole counts, rounded down, at least 1."""
+    """Return the interval after factors, in whole counts.
+
+    Parameters
+    ----------
+    limit : CountLimit
+        With the interval as written.
+    factors : sequence of Factor
+        Multiplied with each other, together never below 0.3.
+
+    Returns
+    -------
+    int
+        Rounded down, at least 1.
+    """
     if not factors:
         return limit.n
     scaled = (limit.n * factors_together(factors)).to_integral_value(rounding=ROUND_FLOOR)
@@ -56,7 +76,20 @@ def interval_count(limit: CountLimit, *, factors: Sequence[Factor] = ()) -> int:
 
 
 def interval_h(limit: RunningLimit, *, factors: Sequence[Factor] = ()) -> float:
-    """Return the interval of running hours after factors [h]."""
+    """Return the interval of running hours after factors [h].
+
+    Parameters
+    ----------
+    limit : RunningLimit
+        With the interval as written.
+    factors : sequence of Factor
+        Multiplied with each other, together never below 0.3.
+
+    Returns
+    -------
+    float
+        Not rounded.
+    """
     return limit.hours * float(factors_together(factors)) if factors else limit.hours
 
 
@@ -111,6 +144,7 @@ def check_terms(terms: RuleTerms) -> None:
             lead=terms.running.lead_h,
             margin=terms.running.margin_h,
             hard_limit=terms.running.hard_limit_h,
+            most=MOST_HOURS,
         )
     if terms.calendar is not None:
         _check_calendar(terms.calendar)
@@ -128,10 +162,14 @@ def _check_range(
     lead: float | None,
     margin: float | None,
     hard_limit: float | None,
+    most: float = 10**12,
 ) -> None:
     """Refuse one limit whose numbers do not go together; an inverted test lets no NaN through."""
     if not (isfinite(written) and written > 0):
         raise TermsContradict(f"The interval by {name} must be more than 0, not {written:,}.")
+    for number in (written, margin, hard_limit):
+        if number is not None and number > most:
+            raise TermsContradict(f"{number:,} by {name} is more than the {most:,} that we take.")
     if lead is not None and not lead >= 0:
         raise TermsContradict(f"The lead by {name} cannot be {lead:,}.")
     if margin is not None and not margin >= 0:
@@ -163,6 +201,7 @@ def _check_calendar(limit: CalendarLimit) -> None:
         lead=limit.lead_days,
         margin=limit.margin_days,
         hard_limit=limit.hard_limit_days,
+        most=MOST_DAYS,
     )
     if limit.window_days is not None and not 0 <= limit.window_days < shortest:
         raise TermsContradict(
@@ -181,9 +220,9 @@ def _check_event(limit: EventLimit) -> None:
         raise TermsContradict(f"A stay of {limit.after_days} days is not possible.")
     if limit.after_days and limit.kind is not EventKind.BACK_FROM_STORAGE:
         raise TermsContradict("Only coming back from storage can ask for a number of days.")
-    if limit.margin_shifts < 0:
+    if not 0 <= limit.margin_shifts <= MOST_SHIFTS:
         raise TermsContradict(f"A margin of {limit.margin_shifts} shifts is not possible.")
-    if limit.hard_limit_shifts is not None and limit.hard_limit_shifts < 0:
+    if limit.hard_limit_shifts is not None and not 0 <= limit.hard_limit_shifts <= MOST_SHIFTS:
         raise TermsContradict(f"A hard limit of {limit.hard_limit_shifts} shifts is not possible.")
 
 

@@ -78,7 +78,19 @@ def _first_with_new_offset(start: datetime, *, until: datetime, zone: ZoneInfo) 
 
 
 def local_instant(naive: datetime, *, zone: ZoneInfo) -> datetime:
-    """Return the instant in UTC of a computed wall time: the first of two, the first after a gap.
+    """Return the instant in UTC of a computed wall time.
+
+    Parameters
+    ----------
+    naive : datetime
+        Wall time without a zone.
+    zone : ZoneInfo
+        Zone whose clocks show it.
+
+    Returns
+    -------
+    datetime
+        The first of two instants, or the first after a gap.
 
     Examples
     --------

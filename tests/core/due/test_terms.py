@@ -82,6 +82,18 @@ def factor(value):
             "the rule would always be due soon.",
         ),
         (
+            RuleTerms(calendar=CalendarLimit(period=MONTHLY, margin_days=40_000)),
+            "40,000 by days is more than the 36,600 that we take.",
+        ),
+        (
+            RuleTerms(running=RunningLimit(hours=500.0, hard_limit_h=1e9)),
+            "1,000,000,000.0 by running hours is more than the 878,400 that we take.",
+        ),
+        (
+            RuleTerms(events=(EventLimit(kind=EventKind.SET, margin_shifts=1_001),)),
+            "A margin of 1001 shifts is not possible.",
+        ),
+        (
             RuleTerms(
                 calendar=CalendarLimit(period=MONTHLY, anchor_on=date(2026, 1, 1), window_days=28)
             ),
