@@ -69,11 +69,17 @@ def command(part: Part, *, is_covered: bool, rest: list[str]) -> list[str]:
     """Return the command line of a part."""
     run = [sys.executable, "-m"]
     run += ["coverage", "run", "-m", "pytest"] if is_covered else ["pytest"]
-    run += ["-q", "-m", part.marks, *part.folders, *rest]
+    run += ["-q", "-m", part.marks, *(rest or part.folders)]
     if part.workers > 1:
         # a file stays with one worker: its tests share what is costly to build
         run += ["-n", str(part.workers), "--dist", "loadfile"]
     return [str(POSTGRES), *run] if part.on_postgres else run
+
+
+def split_at_dashes(words: list[str]) -> tuple[list[str], list[str]]:
+    """Return the words before a lone -- and those after it."""
+    place = words.index("--") if "--" in words else len(words)
+    return words[:place], words[place + 1 :]
 
 
 def main() -> int:
@@ -81,8 +87,8 @@ def main() -> int:
     arguments = argparse.ArgumentParser(prog="python -m tests", description=__doc__)
     arguments.add_argument("which", nargs="?", default="all", choices=["all", "quick"])
     arguments.add_argument("--workers", type=int, default=min(os.cpu_count() or 1, 4))
-    arguments.add_argument("rest", nargs="*", help="handed to pytest, after --")
-    chosen = arguments.parse_args()
+    own, rest = split_at_dashes(sys.argv[1:])
+    chosen = arguments.parse_args(own)
     strict = is_set("MOLDCARE_NO_SKIPS")
     environment = {**os.environ, "PYTHONHASHSEED": "0"}
     results = []
@@ -91,7 +97,7 @@ def main() -> int:
         is_covered = is_set("MOLDCARE_TESTS_COVERAGE") and not part.on_postgres
         begun = time.monotonic()
         status = subprocess.run(
-            command(part, is_covered=is_covered, rest=chosen.rest),
+            command(part, is_covered=is_covered, rest=rest),
             cwd=ROOT,
             env=environment,
             check=False,
@@ -100,7 +106,7 @@ def main() -> int:
         if part.on_postgres and status == NOT_INSTALLED:
             said = "FAILED: may not be skipped" if strict else "skipped"
             results.append((not strict, f"{said}: PostgreSQL's server is not installed"))
-        elif status == NO_TESTS_COLLECTED and chosen.rest:
+        elif status == NO_TESTS_COLLECTED and rest:
             results.append((True, "nothing was chosen"))
         elif status == NO_TESTS_COLLECTED:
             results.append((False, "FAILED: found no test"))
