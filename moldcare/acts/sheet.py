@@ -16,15 +16,9 @@ from moldcare.care.models import Grade, StepKind
 from moldcare.files.models import File
 from moldcare.plant.models import Plant
 from moldcare.plant.queries import the_plant
-from moldcare.work.convert import (
-    LOOK_STEP,
-    Sheet,
-    SheetStep,
-    is_within,
-    number_from_text,
-    plain_decimal,
-)
+from moldcare.work.convert import LOOK_STEP, Sheet, SheetStep
 from moldcare.work.models import Order, OrderTask, OrderTaskOutcome, StepValue
+from moldcare.work.numbers import is_within, number_from_text, plain_decimal
 from moldcare.work.queries import sheet_of
 
 TICKED = "done"

@@ -23,8 +23,9 @@ from moldcare.acts.sheet import (
 from moldcare.care.models import CareRule, Cover, Step
 from moldcare.files.models import File
 from moldcare.plant.models import Person
-from moldcare.work.convert import NoNumber, StepState
+from moldcare.work.convert import StepState
 from moldcare.work.models import Order, OrderState, OrderTask, StepValue
+from moldcare.work.numbers import NoNumber
 from moldcare.work.queries import sheet_of
 from tests import factories
 

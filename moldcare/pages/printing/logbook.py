@@ -162,10 +162,10 @@ def fact_lines(facts: Mapping[str, Any], *, zone: ZoneInfo, locale: str) -> Iter
     for key, value in facts.items():
         if key in _NOT_PRINTED:
             continue
-        yield from _lines_of(key.replace("_", " "), value, zone=zone, locale=locale)
+        yield from _lines_of(key.replace("_", " "), value=value, zone=zone, locale=locale)
 
 
-def _lines_of(label: str, value: Any, *, zone: ZoneInfo, locale: str) -> Iterator[FactLine]:
+def _lines_of(label: str, *, value: Any, zone: ZoneInfo, locale: str) -> Iterator[FactLine]:
     match value:
         case None | "" | False:
             return
@@ -182,14 +182,14 @@ def _lines_of(label: str, value: Any, *, zone: ZoneInfo, locale: str) -> Iterato
                 if key not in _NOT_PRINTED:
                     said = key.replace("_", " ")
                     inner = said if label in _UNNAMED_GROUPS else f"{label}, {said}"
-                    yield from _lines_of(inner, each, zone=zone, locale=locale)
+                    yield from _lines_of(inner, value=each, zone=zone, locale=locale)
         case list() if all(isinstance(each, str) for each in value):
             if value:
                 yield FactLine(label=label, value=", ".join(value))
         case list():
             for each in value:
                 if not isinstance(each, int):
-                    yield from _lines_of(label, each, zone=zone, locale=locale)
+                    yield from _lines_of(label, value=each, zone=zone, locale=locale)
         case str():
             yield FactLine(label=label, value=_instant_words(value, zone=zone, locale=locale))
         case int():

@@ -32,8 +32,9 @@ from moldcare.paper.work_order import (
 )
 from moldcare.plant.models import Plant, Spot
 from moldcare.plant.queries import the_calendar, the_plant
-from moldcare.work.convert import Sheet, SheetStep, SheetTask, plain_decimal
+from moldcare.work.convert import Sheet, SheetStep, SheetTask
 from moldcare.work.models import Order
+from moldcare.work.numbers import plain_decimal
 from moldcare.work.queries import sheet_of
 
 _STEP_KINDS = {

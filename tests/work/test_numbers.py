@@ -2,7 +2,7 @@ from decimal import Decimal
 
 import pytest
 
-from moldcare.work.convert import NoNumber, is_within, limits_text, number_from_text
+from moldcare.work.numbers import NoNumber, is_within, limits_text, number_from_text
 
 
 @pytest.mark.parametrize(
