@@ -18,7 +18,7 @@ from moldcare.acts.floor import (
     set_mold,
 )
 from moldcare.logbook.models import Entry
-from moldcare.molds.models import Mold, Move, RunEvent
+from moldcare.molds.models import Mold, Move, Run, RunEvent
 from moldcare.molds.queries import (
     mold_in_press,
     molds_today,
@@ -272,6 +272,15 @@ def test_setting_a_mold_begins_the_run_that_was_planned(
 
     assert set_mold(doing, mold=mold, press=press, at=doing.now).run_id == planned.run_id
 
+    other = factories.counted_mold()
+    with pytest.raises(DoesNotFit, match="another mold or press"):
+        set_mold(
+            doing,
+            mold=other,
+            press=factories.spot(),
+            at=doing.now,
+            run=Run.objects.get(pk=planned.run_id),
+        )
     later = Doing(person=doing.person, now=doing.now + hours(9))
     pull_mold(later, mold=mold, to=bench, at=later.now)
     assert RunEvent.objects.get(act="pulled").run_id == planned.run_id

@@ -10,6 +10,12 @@ from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing, check_happened, once
 from moldcare.acts.errors import DoesNotFit
 from moldcare.acts.floor.open_matters import OpenMatter, OpenMatters, open_matters
+from moldcare.acts.floor.room import (
+    refuse_in_press,
+    refuse_press,
+    refuse_same_instant,
+    room_to_come,
+)
 from moldcare.acts.locks import counters_touched, known_so_far, lock_mold, lock_spot
 from moldcare.acts.records import checked_fact
 from moldcare.acts.refresh import refresh_care, refresh_counts
@@ -18,8 +24,8 @@ from moldcare.acts.words import local_words, place_fact, place_words, sentence_e
 from moldcare.logbook.append import append_entry
 from moldcare.logbook.models import Entry
 from moldcare.molds.models import Mold, Move, Run, RunEvent
-from moldcare.molds.queries import mold_in_press, moves_around, next_set_in, run_to_begin
-from moldcare.plant.models import Plant, Spot
+from moldcare.molds.queries import moves_around, run_to_begin
+from moldcare.plant.models import Spot
 from moldcare.plant.queries import the_plant
 
 
@@ -66,9 +72,11 @@ def set_mold(
         plant = the_plant()
         check_happened(at, doing=doing, plant=plant)
         held, spot = lock_mold(mold), lock_spot(press)
-        before = _room_to_come(held, spot=spot, at=at, until=None, plant=plant)
+        before = room_to_come(held, spot=spot, at=at, until=None, plant=plant)
         matters = open_matters(held, at=at)
         reason = _accepted(doing, matters=matters, reason=accepts_open)
+        if run is not None and (run.mold_id, run.press_id) != (held.pk, spot.pk):
+            raise DoesNotFit(_("This run was planned for another mold or press."))
         begun = run or run_to_begin(held, press=spot, at=at)
         touched = counters_touched(molds=[held.pk], presses=[spot.pk])
         known = known_so_far(touched)
@@ -144,9 +152,9 @@ def pull_mold(
         plant = the_plant()
         check_happened(at, doing=doing, plant=plant)
         held, spot = lock_mold(mold), lock_spot(to)
-        _refuse_press(spot)
+        refuse_press(spot)
         before, after = moves_around(held, at=at)
-        _refuse_same_instant(before, at=at, plant=plant)
+        refuse_same_instant(before, at=at, plant=plant)
         if before is None or before.spot.kind != Spot.Kind.PRESS:
             raise DoesNotFit(
                 _("Mold %(mold)s was in no press then (%(place)s). Enter the set first.")
@@ -179,11 +187,11 @@ def move_mold(doing: Doing, *, mold: Mold, to: Spot, at: datetime, note: str = "
         plant = the_plant()
         check_happened(at, doing=doing, plant=plant)
         held, spot = lock_mold(mold), lock_spot(to)
-        _refuse_press(spot)
+        refuse_press(spot)
         before, _after = moves_around(held, at=at)
-        _refuse_same_instant(before, at=at, plant=plant)
+        refuse_same_instant(before, at=at, plant=plant)
         if before is not None:
-            _refuse_in_press(before, mold=held, plant=plant)
+            refuse_in_press(before, mold=held, plant=plant)
             if before.spot_id == spot.pk:
                 raise DoesNotFit(
                     _("Mold %(mold)s has been there since %(at)s; nothing was written.")
@@ -242,8 +250,8 @@ def add_past_run(
             raise DoesNotFit(_("It was pulled before it was set. Check the two times."))
         held = lock_mold(mold)
         spot, target = lock_spot(press), lock_spot(to)
-        _refuse_press(target)
-        before = _room_to_come(held, spot=spot, at=set_at, until=pulled_at, plant=plant)
+        refuse_press(target)
+        before = room_to_come(held, spot=spot, at=set_at, until=pulled_at, plant=plant)
         touched = counters_touched(molds=[held.pk], presses=[spot.pk])
         known = known_so_far(touched)
         words = tidy(note)
@@ -365,73 +373,6 @@ def _move(doing: Doing, *, mold: Mold, spot: Spot, at: datetime, note: str, entr
     checked_fact(move)
     move.save()
     return move
-
-
-def _room_to_come(
-    mold: Mold, *, spot: Spot, at: datetime, until: datetime | None, plant: Plant
-) -> Move | None:
-    """Return the move before, once mold and press are known to be free from `at` to `until`."""
-    if spot.kind != Spot.Kind.PRESS:
-        raise DoesNotFit(_("%(spot)s is no press. Choose a press.") % {"spot": spot})
-    before, after = moves_around(mold, at=at)
-    _refuse_same_instant(before, at=at, plant=plant)
-    if before is not None:
-        _refuse_in_press(before, mold=mold, plant=plant)
-    if after is not None and (until is None or after.at <= until):
-        raise DoesNotFit(
-            _(
-                "Mold %(mold)s came to %(spot)s on %(at)s. A run before that ends by then: "
-                "enter it with the time it was pulled."
-            )
-            % {
-                "mold": mold.number,
-                "spot": after.spot,
-                "at": local_words(after.at, plant=plant),
-            }
-        )
-    other = mold_in_press(spot, at=at)
-    if other is None:
-        other = next_set_in(spot, after=at)
-        if other is not None and until is not None and other.at >= until:
-            other = None
-    if other is not None:
-        raise DoesNotFit(
-            _("%(spot)s holds mold %(other)s since %(at)s. Enter its pull first, or choose again.")
-            % {
-                "spot": spot,
-                "other": other.mold.number,
-                "at": local_words(other.at, plant=plant),
-            }
-        )
-    return before
-
-
-def _refuse_press(spot: Spot) -> None:
-    if spot.kind == Spot.Kind.PRESS:
-        raise DoesNotFit(
-            _("%(spot)s is a press: a mold is set there. Choose a bench, a rack or a place away.")
-            % {"spot": spot}
-        )
-
-
-def _refuse_in_press(before: Move, *, mold: Mold, plant: Plant) -> None:
-    if before.spot.kind == Spot.Kind.PRESS:
-        raise DoesNotFit(
-            _("Mold %(mold)s is in %(spot)s since %(at)s. Pull it first.")
-            % {
-                "mold": mold.number,
-                "spot": before.spot,
-                "at": local_words(before.at, plant=plant),
-            }
-        )
-
-
-def _refuse_same_instant(before: Move | None, *, at: datetime, plant: Plant) -> None:
-    if before is not None and before.at == at:
-        raise DoesNotFit(
-            _("There is a move to %(spot)s at this very time (%(at)s). Give another minute.")
-            % {"spot": before.spot, "at": local_words(at, plant=plant)}
-        )
 
 
 def _came_from(before: Move | None) -> str:
