@@ -85,7 +85,9 @@ def first_difference() -> Difference | None:
 
 def derived_rows() -> Iterator[Sequence[models.Model]]:
     """Give every derived row, table by table in batches, from the facts alone."""
-    for ids in _batches(Counter.objects.order_by("id"), size=COUNTERS_AT_ONCE):
+    # a counter that was never fitted counts for nothing and has no total
+    fitted = Counter.objects.filter(fittings__isnull=False).distinct()
+    for ids in _batches(fitted.order_by("id"), size=COUNTERS_AT_ONCE):
         facts = counter_facts(ids)
         for counter_id in ids:
             verdicts, total = _counter_rows(counter_id, facts=facts)
