@@ -268,3 +268,11 @@ def parts_out_of_molds(molds: Iterable[int]) -> dict[int, list[Position]]:
         if position.pk not in filled:
             found.setdefault(position.mold_id, []).append(position)
     return found
+
+
+def components_on_the_shelf() -> QuerySet[Component]:
+    """Return the components that sit in no mold: taken out, or never fitted."""
+    newest = Fitting.objects.filter(component=OuterRef("pk")).order_by("-at", "-id")
+    return Component.objects.annotate(sits_in=Subquery(newest.values("position")[:1])).filter(
+        sits_in__isnull=True
+    )

@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 from uuid import UUID, uuid5
 
 from django import forms
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing
@@ -81,3 +81,8 @@ def ticked(request: HttpRequest, name: str) -> set[int]:
     """Return the keys of what was ticked; what cannot be a key is left out."""
     texts = request.POST.getlist(name)
     return {int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 16}
+
+
+def sent(request: HttpRequest) -> QueryDict | None:
+    """Return what a form was sent with, None where it is only looked at."""
+    return request.POST if request.method == "POST" else None

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -161,8 +161,10 @@ class WholeField(forms.CharField):
     """A whole number as people write it: 12400, 12 400, 12.400 or 12,400.
 
     With `allows_estimate` its value is a `WrittenCount`, and "ca. 12400" is taken as an estimate;
-    without, it is an int.
+    without, it is an int. `unit` stands beside its label; `big` draws the one number of a form.
     """
+
+    kind = "whole"
 
     def __init__(
         self,
@@ -170,10 +172,13 @@ class WholeField(forms.CharField):
         least: int = 0,
         most: int = LARGEST,
         allows_estimate: bool = False,
+        unit: Any = "",
+        big: bool = False,
         **kwargs: Any,
     ) -> None:
         kwargs.setdefault("max_length", 40)
         super().__init__(**kwargs)
+        self.unit, self.big = unit, big
         self.least, self.most, self.allows_estimate = least, most, allows_estimate
 
     def clean(self, value: Any) -> Any:
@@ -221,6 +226,8 @@ def read_decimal(text: str) -> Decimal:
 class DecimalField(forms.CharField):
     """A measured number, with a decimal comma or point; its value is a Decimal."""
 
+    kind = "decimal"
+
     def __init__(
         self,
         *,
@@ -228,10 +235,12 @@ class DecimalField(forms.CharField):
         most: Decimal | int | None = None,
         places: int = 6,
         digits: int = 14,
+        unit: Any = "",
         **kwargs: Any,
     ) -> None:
         kwargs.setdefault("max_length", 40)
         super().__init__(**kwargs)
+        self.unit, self.big = unit, False
         self.least, self.most, self.places, self.digits = least, most, places, digits
 
     def prepare_value(self, value: Any) -> Any:
@@ -294,13 +303,28 @@ class DayField(forms.DateField):
 
 
 class LinesField(forms.CharField):
-    """A text of one or more sentences."""
+    """A text of one or more sentences; `most` is what the database keeps of it."""
 
-    def __init__(self, *, rows: int = 3, **kwargs: Any) -> None:
+    def __init__(self, *, most: int, rows: int = 3, **kwargs: Any) -> None:
         kwargs.setdefault("widget", forms.Textarea(attrs={"rows": rows}))
-        super().__init__(**kwargs)
+        super().__init__(max_length=most, **kwargs)
 
 
-def minutes_ago(instant: datetime, *, minutes: int) -> datetime:
-    """Return an instant so many minutes before another, in UTC."""
-    return instant.astimezone(UTC) - timedelta(minutes=minutes)
+class TextField(forms.CharField):
+    """A line of text; `most` is what the database keeps of it."""
+
+    def __init__(self, *, most: int, **kwargs: Any) -> None:
+        super().__init__(max_length=most, **kwargs)
+
+
+def when_field(**kwargs: Any) -> MomentField:
+    """Return the field for when something happened; empty means now."""
+    kwargs.setdefault("required", False)
+    kwargs.setdefault("label", gettext_lazy("When"))
+    kwargs.setdefault("help_text", gettext_lazy("Now, unless you say otherwise."))
+    return MomentField(**kwargs)
+
+
+def boxes(choices: Any, **kwargs: Any) -> forms.ChoiceField:
+    """Return a choice drawn as boxes to hit."""
+    return forms.ChoiceField(choices=choices, widget=forms.RadioSelect, **kwargs)

@@ -1,5 +1,8 @@
 """Molds' numbers in addresses: any sign may be stamped on a plate."""
 
+from django.urls import register_converter
+from django.urls.converters import get_converters
+
 # a slash would end the part of the address, and a part of dots alone is taken away by browsers
 _ESCAPES = (("~", "~t"), ("/", "~s"), ("\\", "~b"), (".", "~d"))
 
@@ -29,3 +32,9 @@ class MoldNumber:
             if sign != "." or not value.strip("."):
                 value = value.replace(sign, escape)
         return value
+
+
+def use_mold_numbers() -> None:
+    """Let addresses name molds as <mold_number:number>; to say so twice changes nothing."""
+    if "mold_number" not in get_converters():
+        register_converter(MoldNumber, "mold_number")

@@ -1,11 +1,11 @@
 """Addresses of the molds' list and pages."""
 
-from django.urls import path, register_converter
+from django.urls import path
 
 from moldcare.pages.molds import views
-from moldcare.pages.molds.addresses import MoldNumber
+from moldcare.pages.molds.addresses import use_mold_numbers
 
-register_converter(MoldNumber, "mold_number")
+use_mold_numbers()
 
 urlpatterns = [
     path("molds", views.molds, name="molds"),

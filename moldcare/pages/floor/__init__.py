@@ -1,0 +1,1 @@
+"""Forms for what happens at the press, the bench and the rack."""
