@@ -4,6 +4,7 @@ from importlib import import_module
 
 from django.contrib import admin
 from django.urls import URLPattern, URLResolver, include, path
+from django.views.generic.base import RedirectView
 
 # every family of pages, in the order in which addresses are tried
 FAMILIES = (
@@ -36,4 +37,8 @@ def _is_there(family: str) -> bool:
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include(f"moldcare.pages.{family}.urls")) for family in FAMILIES if _is_there(family)
 ]
-urlpatterns += [path("tables/", admin.site.urls)]
+urlpatterns += [
+    # the tables are signed in to like every page: wrong tries are counted there
+    path("tables/login/", RedirectView.as_view(pattern_name="sign-in", query_string=True)),
+    path("tables/", admin.site.urls),
+]

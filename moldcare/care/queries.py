@@ -7,6 +7,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet, Window
 from django.db.models.functions import Coalesce, RowNumber
 
 from moldcare.care.models import CareRule, Completion, Deferral, Reach, Standing, TakenBack
+from moldcare.logbook.models import Entry
 
 
 def rules_in_force(*, molds: Iterable[int] = (), auxiliaries: Iterable[int] = ()) -> list[CareRule]:
@@ -59,31 +60,41 @@ def newest_deferrals(rules: Sequence[CareRule]) -> dict[int, Deferral]:
     return found
 
 
+# the kind of a logbook entry that signs an order; see also moldcare.work.queries.ORDER_ENTRY
+SERVICE_ENTRY = "order"
+
+
 def services_since(molds: Iterable[int], *, at: datetime) -> list[tuple[int, datetime, bool]]:
-    """Return (mold, instant, whether the mold was opened) of signed work since an instant.
+    """Return (mold, instant, whether the mold was opened) of signed orders since an instant.
 
     A mold was opened when a task whose reach is above closed was done, and not only covered.
     """
-    rows = (
+    ids = set(molds)
+    signed = (
+        Entry.objects.filter(chain__mold__in=ids, kind=SERVICE_ENTRY, happened_at__gte=at)
+        .order_by("happened_at", "number")
+        .values_list("chain__mold", "happened_at")
+    )
+    services: dict[tuple[int, datetime], bool] = dict.fromkeys(signed, False)
+    opened = (
         restarting_completions()
         .filter(
-            rule__mold__in=set(molds),
+            rule__mold__in=ids,
             order_number__isnull=False,
-            happened_at__isnull=False,
             happened_at__gte=at,
             is_not_needed=False,
+            covering__isnull=True,
         )
-        .order_by("happened_at")
-        .values_list("rule__mold_id", "happened_at", "rule__reach", "covering_id")
+        .exclude(rule__reach=Reach.CLOSED)
+        .values_list("rule__mold_id", "happened_at")
     )
-    services: dict[tuple[int, datetime], bool] = {}
-    for mold_id, happened_at, reach, covering in rows:
-        if happened_at is None:
-            continue
-        is_opening = reach != Reach.CLOSED and covering is None
-        key = (mold_id, happened_at)
-        services[key] = services.get(key, False) or is_opening
-    return [(mold_id, happened, opened) for (mold_id, happened), opened in services.items()]
+    for mold_id, happened_at in opened.order_by("happened_at"):
+        if mold_id is not None and happened_at is not None:
+            services[(mold_id, happened_at)] = True
+    return sorted(
+        ((mold_id, happened, was_opened) for (mold_id, happened), was_opened in services.items()),
+        key=lambda service: service[1],
+    )
 
 
 def standings_in_order() -> QuerySet[Standing]:

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 from moldcare.bulk import upsert
@@ -92,6 +93,11 @@ class CounterFacts:
         return [span for event in known for span in event.spans] if known else None
 
 
+def run_order(row: RunEvent) -> tuple[datetime, str, int]:
+    """Return what run events are sorted by: a pull comes before a set at the same instant."""
+    return (row.at, row.act, row.pk)
+
+
 def counter_facts(counter_ids: Iterable[int]) -> CounterFacts:
     """Read the facts of the counters: six queries, whatever their number."""
     ids = set(counter_ids)
@@ -126,7 +132,7 @@ def counter_facts(counter_ids: Iterable[int]) -> CounterFacts:
         fittings=fittings,
         decisions=decisions,
         cycle_times=CycleTimes(CycleTime.objects.filter(mold__in=molds).order_by("id")),
-        run_events=sorted(on_presses + of_molds, key=lambda row: (row.at, row.pk)),
+        run_events=sorted(on_presses + of_molds, key=run_order),
         molds_of=molds_of,
         clock_error_us=plant.clock_error_s * 1_000_000,
     )

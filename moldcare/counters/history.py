@@ -8,7 +8,13 @@ from typing import Any
 from moldcare.core.due import CountCourse, RunningSpans, Span
 from moldcare.counters.convert import stays_in_press
 from moldcare.counters.course import Knots, StoredCourse
-from moldcare.counters.life import Judgements, WholeLife, life_facts, whole_life
+from moldcare.counters.life import (
+    Judgements,
+    WholeLife,
+    life_facts,
+    lives_of,
+    whole_life,
+)
 from moldcare.counters.models import Life
 from moldcare.molds.models import Block, Component, Fitting, RunEvent
 
@@ -40,12 +46,15 @@ class MoldCourse:
 
 
 def mold_courses(mold_ids: Iterable[int]) -> dict[int, MoldCourse]:
-    """Return the courses of molds whose lives were derived. One query; more only for old knots."""
+    """Return the courses of molds. Two queries; more for old knots, and for lives not derived."""
     ids = set(mold_ids)
-    running: dict[int, list[RunEvent]] = {mold_id: [] for mold_id in ids}
-    for event in RunEvent.objects.filter(mold__in=ids).order_by("at", "id"):
+    lives = {life.pk: life for life in Life.objects.filter(pk__in=ids)}
+    running: dict[int, list[RunEvent]] = {mold_id: [] for mold_id in lives}
+    for event in RunEvent.objects.filter(mold__in=lives).order_by("at", "id"):
         running[event.mold_id].append(event)
-    return {life.pk: _course_of(life, running[life.pk]) for life in Life.objects.filter(pk__in=ids)}
+    found = {mold_id: _course_of(life, running[mold_id]) for mold_id, life in lives.items()}
+    missing = ids - set(lives)
+    return found | courses_of(lives_of(missing)) if missing else found
 
 
 def courses_of(lives: Sequence[tuple[Life, WholeLife]]) -> dict[int, MoldCourse]:

@@ -106,7 +106,7 @@ def life_facts(mold_ids: Iterable[int]) -> LifeFacts:
     stays: dict[int, list[tuple[int, Stay]]] = defaultdict(list)
     by_press: dict[tuple[int, int], list[RunEvent]] = defaultdict(list)
     presses: set[int] = set()
-    for row in RunEvent.objects.filter(mold__in=ids).order_by("at", "id"):
+    for row in RunEvent.objects.filter(mold__in=ids).order_by("at", "act", "id"):
         by_press[(row.mold_id, row.press_id)].append(row)
         presses.add(row.press_id)
     for (mold_id, press_id), rows in by_press.items():

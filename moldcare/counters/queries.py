@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import datetime
 
-from django.db.models import Max, Q, QuerySet
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
 from moldcare.core.counting.values import State
 from moldcare.counters.models import Counter, CounterFitting, Reading, Verdict
@@ -93,3 +93,15 @@ def molds_of_counters(counters: Iterable[int]) -> dict[int, tuple[int, str]]:
         else:
             found.pop(counter_id, None)
     return found
+
+
+def fittings_now() -> QuerySet[CounterFitting]:
+    """Return where each counter sits now; counters that sit nowhere are left out."""
+    later = CounterFitting.objects.filter(counter=OuterRef("counter")).filter(
+        Q(at__gt=OuterRef("at")) | Q(at=OuterRef("at"), pk__gt=OuterRef("pk"))
+    )
+    return (
+        CounterFitting.objects.filter(~Exists(later), act=CounterFitting.Act.FITTED)
+        .select_related("counter", "mold", "press")
+        .order_by("at", "id")
+    )

@@ -88,5 +88,5 @@ def new_chain(kind: str, label: str) -> Chain:
 
 def plant_chain() -> Chain:
     """Return the plant's own chain, made when it is first asked for."""
-    found = Chain.objects.filter(kind=Chain.Kind.PLANT).first()
-    return found or Chain.objects.create(kind=Chain.Kind.PLANT, label="plant")
+    chain, _made = Chain.objects.get_or_create(kind=Chain.Kind.PLANT, label="plant")
+    return chain

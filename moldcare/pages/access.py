@@ -41,7 +41,7 @@ def page(
     def guarded(view: View[Arguments]) -> View[Arguments]:
         @wraps(view)
         def inner(
-            request: HttpRequest, *args: Arguments.args, **kwargs: Arguments.kwargs
+            request: HttpRequest, /, *args: Arguments.args, **kwargs: Arguments.kwargs
         ) -> HttpResponse:
             if not request.user.is_authenticated:
                 return redirect_to_login(request.get_full_path())

@@ -5,7 +5,7 @@ from datetime import date
 from functools import lru_cache
 
 from django.db import connection
-from django.db.models import Max, QuerySet, Subquery
+from django.db.models import QuerySet, Subquery
 
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.plant.convert import shift_calendar
@@ -27,8 +27,12 @@ def the_plant() -> Plant:
     calendar afterwards costs no query.
     """
     newest = {
-        "newest_pattern": Subquery(ShiftPattern.objects.order_by("-id").values("id")[:1]),
-        "newest_exception": Subquery(ShiftException.objects.order_by("-id").values("id")[:1]),
+        f"newest_{name}_{column}": Subquery(rows.order_by("-id").values(column)[:1])
+        for name, rows in (
+            ("pattern", ShiftPattern.objects),
+            ("exception", ShiftException.objects),
+        )
+        for column in ("id", "written_at")
     }
     return Plant.objects.filter(pk=1).annotate(**newest).first() or Plant(pk=1, name="")
 
@@ -36,26 +40,25 @@ def the_plant() -> Plant:
 def the_calendar(plant: Plant) -> ShiftCalendar:
     """Return the plant's worked shifts; what was looked up before is kept.
 
-    Patterns and exceptions are facts, so the newest numbers name what there is.
+    Patterns and exceptions are facts, so the newest of them name what there is. A number that was
+    rolled back is given out again, so the instant of writing is part of the name.
     """
-    if hasattr(plant, "newest_pattern"):
-        patterns = plant.newest_pattern
-        exceptions = getattr(plant, "newest_exception", None)
-    else:
-        patterns = ShiftPattern.objects.aggregate(newest=Max("id"))["newest"]
-        exceptions = ShiftException.objects.aggregate(newest=Max("id"))["newest"]
-    database = str(connection.settings_dict["NAME"])
-    return _calendar_of(database, plant.zone, patterns or 0, exceptions or 0)
+    if not hasattr(plant, "newest_pattern_id"):
+        return the_calendar(the_plant())
+    newest = tuple(
+        getattr(plant, f"newest_{name}_{column}")
+        for name in ("pattern", "exception")
+        for column in ("id", "written_at")
+    )
+    return _calendar_of(str(connection.settings_dict["NAME"]), plant.zone, newest)
 
 
 @lru_cache(maxsize=8)
-def _calendar_of(
-    database: str, zone: str, newest_pattern: int, newest_exception: int
-) -> ShiftCalendar:
+def _calendar_of(database: str, zone: str, newest: tuple[object, ...]) -> ShiftCalendar:
     return shift_calendar(
         Plant(zone=zone),
-        patterns=ShiftPattern.objects.filter(id__lte=newest_pattern).prefetch_related("slots"),
-        exceptions=ShiftException.objects.filter(id__lte=newest_exception).order_by("id"),
+        patterns=ShiftPattern.objects.prefetch_related("slots"),
+        exceptions=ShiftException.objects.order_by("id"),
     )
 
 

@@ -108,7 +108,7 @@ def shift_board(*, now: datetime, calendar: ShiftCalendar) -> ShiftBoard:
     hands, hands_total = _hands(now=now, until=until)
     boards = Board.objects.select_related("mold__owner", "spot")
     soon = Q(due_soon_at__lte=until) | Q(unsure_at__lte=now) | Q(past_limit_at__lte=now)
-    first = [F("due_at").asc(nulls_last=True), "mold_id"]
+    first = (F("due_at").asc(nulls_last=True), F("mold_id").asc())
     at_press = _section(boards.filter(soon, spot_kind=Spot.Kind.PRESS).order_by(*first))
     on_bench = _section(boards.filter(spot_kind=Spot.Kind.BENCH).order_by(*first))
     coming_down = _section(

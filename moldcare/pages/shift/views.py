@@ -16,6 +16,9 @@ from moldcare.pages.access import answer, calendar_of, doing, page, person_of
 from moldcare.pages.shift.board import ShiftBoard, shift_board
 from moldcare.pages.words import clock_words, minutes_words, tasks_words
 
+# digits of the largest key that a database gives
+LONGEST_KEY = 18
+
 
 @page(writes=Right.HAND_OUT_ORDERS)
 def shift(request: HttpRequest) -> HttpResponse:
@@ -57,7 +60,11 @@ def _context(request: HttpRequest, board: ShiftBoard) -> dict[str, Any]:
 
 def _orders(request: HttpRequest) -> HttpResponse:
     """Write one order a mold of the ticked rules."""
-    rules = [int(text) for text in request.POST.getlist("task") if text.isdecimal()]
+    rules = [
+        int(text)
+        for text in request.POST.getlist("task")
+        if text.isascii() and text.isdecimal() and len(text) <= LONGEST_KEY
+    ]
     if not rules:
         messages.error(request, _("Tick at least one task first. Nothing was written."))
         return redirect("shift")
