@@ -148,6 +148,6 @@ def _resume(replay: Replay, newest_total: int) -> Resume | None:
                 is_clock_off=place in replay.clock_off_places,
             )
             for place in sorted(replay.reasons)
-            if place < replay.size and replay.at_us[place] > newest_at_us
+            if place < replay.size and replay.at_us[place] >= newest_at_us
         ),
     )

@@ -252,7 +252,8 @@ class Resume:
     last_id : int
         Highest arrival number judged so far.
     open_held : tuple of OpenHeld
-        Held readings newer than that point, in arrival order.
+        Held readings that are not older than that point, in arrival order: what comes next to
+        them is not known yet.
     """
 
     newest_at_us: int
