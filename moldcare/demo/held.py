@@ -1,0 +1,129 @@
+"""How leads settle held readings: they look at the counter again and use what the page offers."""
+
+from datetime import datetime, timedelta
+
+from moldcare.acts.doing import Doing
+from moldcare.acts.molds import change_cycle_time
+from moldcare.acts.readings import (
+    accept_reading,
+    correct_reading,
+    restart_from_reading,
+    set_reading_aside,
+)
+from moldcare.core.counting import ProposalKind
+from moldcare.core.errors import DomainError
+from moldcare.counters.doubts import Doubt, doubt_about
+from moldcare.counters.models import Verdict
+from moldcare.counters.queries import held_readings
+from moldcare.demo.rounds import read_now
+from moldcare.demo.simulation import Simulation
+from moldcare.demo.truth import TrueCounter
+
+
+def settle_held(sim: Simulation, now: datetime, *, share: float = 0.85) -> None:
+    """Let the lead settle what is held, counter by counter; some wait for another day."""
+    rng = sim.rng["held"]
+    doing = sim.plant.crew.lead(now)
+    seen: set[int] = set()
+    for verdict in list(held_readings()):
+        counter_id = verdict.reading.counter_id
+        if counter_id in seen or rng.random() > share:
+            continue
+        seen.add(counter_id)
+        sim.acts += 1
+        try:
+            _settle(sim, verdict, doing=doing)
+        except DomainError:
+            # somebody settled it with another one; the next morning shows what is left
+            continue
+
+
+def _settle(sim: Simulation, verdict: Verdict, *, doing: Doing) -> None:
+    reading = verdict.reading
+    label = reading.counter.label
+    counter = _look_again(sim, label, doing.now)
+    doubt = doubt_about(verdict)
+    if doubt.stale_cycle_s is not None and doubt.stale_readings >= 3:
+        _shorter_cycle(sim, label, doubt, doing=doing)
+        return
+    if doubt.odd is not None:
+        set_reading_aside(
+            doing, reading=doubt.odd.reading, reason="looked again: it was misread"
+        )
+    elif counter is None:
+        set_reading_aside(doing, reading=reading, reason="counter is gone, cannot be checked")
+    else:
+        _by_what_it_shows(doubt, shown=counter.shown, doing=doing)
+    if counter is not None:
+        later = Doing(person=doing.person, now=doing.now + timedelta(minutes=4))
+        read_now(sim, counter=counter, doing=later)
+
+
+def _look_again(sim: Simulation, label: str, now: datetime) -> TrueCounter | None:
+    for machine in sim.plant.machines.values():
+        machine.advance(now)
+        if machine.counter.label == label:
+            return machine.counter
+    for true in sim.plant.true_molds.values():
+        if true.counter is not None and true.counter.label == label:
+            return true.counter
+    return None
+
+
+def _by_what_it_shows(doubt: Doubt, *, shown: int, doing: Doing) -> None:
+    """Settle a reading by what its counter shows now, as somebody does who stands before it."""
+    reading = doubt.verdict.reading
+    before = doubt.held.previous_value if doubt.held else None
+    if before is not None and shown < before and reading.value <= shown:
+        restart_from_reading(
+            doing, reading=reading, reason="counter shows little: it was reset or exchanged"
+        )
+        return
+    slips = [
+        each
+        for each in doubt.proposals
+        if each.kind is ProposalKind.SLIP
+        and each.value is not None
+        and each.value <= shown
+        and (before is None or each.value >= before)
+    ]
+    if before is not None and before <= reading.value <= shown:
+        accept_reading(doing, reading=reading, reason="looked again: it is right")
+    elif slips:
+        correct_reading(
+            doing,
+            reading=reading,
+            value=slips[0].value,
+            reason="slip of the hand; the counter was looked at again",
+        )
+    else:
+        set_reading_aside(doing, reading=reading, reason="misread; the counter was read again")
+
+
+def _shorter_cycle(sim: Simulation, label: str, doubt: Doubt, *, doing: Doing) -> None:
+    """Correct a standard cycle that production has bettered meanwhile."""
+    from decimal import Decimal
+
+    pace = Decimal(str(round(doubt.stale_cycle_s or 0, 1)))
+    number = next(
+        (
+            number
+            for number, true in sim.plant.true_molds.items()
+            if (true.counter is not None and true.counter.label == label)
+            or (
+                sim.places[number][0] == "press"
+                and sim.plant.machines[sim.places[number][1]].counter.label == label
+            )
+        ),
+        None,
+    )
+    if number is None or pace <= 0:
+        set_reading_aside(doing, reading=doubt.verdict.reading, reason="cannot be checked")
+        return
+    change_cycle_time(
+        doing,
+        mold=sim.mold(number),
+        standard_s=pace,
+        valid_from=doubt.verdict.reading.at - timedelta(days=2),
+        reason="the cycle was made shorter; the sheet was old",
+    )
