@@ -14,6 +14,7 @@ from moldcare.acts.refresh import refresh_counts, refresh_readings
 from moldcare.acts.rights import Right, require
 from moldcare.core.counting import check_entry
 from moldcare.core.counting.values import State
+from moldcare.core.errors import ReadingRefused
 from moldcare.counters.convert import microseconds, setup_of
 from moldcare.counters.models import (
     Counter,
@@ -47,8 +48,8 @@ class ReadingEntry:
 class ReadingAnswer:
     """What became of a reading.
 
-    `verdict` is accepted, estimated, held or duplicate; `cycles` are those since the accepted
-    reading before it.
+    `verdict` is accepted, estimated, held, duplicate or refused; `cycles` are those since the
+    accepted reading before it. What was refused is not stored: its `reading_id` is 0.
     """
 
     reading_id: int
@@ -59,17 +60,20 @@ class ReadingAnswer:
     cycles: int | None = None
 
 
-def record_readings(doing: Doing, entries: Sequence[ReadingEntry]) -> list[ReadingAnswer]:
-    """Take in readings, in one transaction, and answer what became of each.
+def record_readings(
+    doing: Doing, entries: Sequence[ReadingEntry], *, keep_good: bool = False
+) -> list[ReadingAnswer]:
+    """Take in readings, in one transaction, and answer what became of each, in their order.
 
-    Doubtful ones are held, repeated ones answered and not stored again.
+    Doubtful ones are held, repeated ones answered and not stored again. With `keep_good`, one that
+    cannot be a reading at all is answered as refused, and the others are stored.
 
     Raises
     ------
     NotAllowed
         The role enters no readings.
     ReadingRefused
-        One of them cannot be a reading at all; then none is stored.
+        Without `keep_good`: one of them cannot be a reading at all; then none is stored.
     """
     require(doing.person, Right.ENTER_READINGS)
     body = {
@@ -78,36 +82,47 @@ def record_readings(doing: Doing, entries: Sequence[ReadingEntry]) -> list[Readi
             for entry in entries
         ]
     }
-    answer = once(doing, "record_readings", body, lambda: _record(doing, entries))
+    answer = once(
+        doing, "record_readings", body, lambda: _record(doing, entries, keep_good=keep_good)
+    )
     return [ReadingAnswer(**row) for row in answer["readings"]]
 
 
-def _record(doing: Doing, entries: Sequence[ReadingEntry]) -> dict[str, Any]:
+def _record(
+    doing: Doing, entries: Sequence[ReadingEntry], *, keep_good: bool = False
+) -> dict[str, Any]:
     lock_counters(entry.counter.pk for entry in entries)
     known = _known(entries)
     stays = _first_fitted({entry.counter.pk for entry in entries})
     plant = the_plant()
-    fresh: list[Reading] = []
-    answers: list[dict[str, Any]] = []
+    became: list[Reading | dict[str, Any]] = []
+    taken: dict[tuple[int, int, int], Reading] = {}
     for entry in entries:
         _check_note(entry.note)
         at_us = microseconds(entry.at)
-        passed = check_entry(
-            entry.value,
-            at_us=at_us,
-            received_us=microseconds(doing.now),
-            setup=setup_of(entry.counter),
-            fitted_from_us=stays.get(entry.counter.pk),
-            is_from_device=entry.source == Reading.Source.DEVICE,
-            device_sent_us=microseconds(entry.device_sent_at) if entry.device_sent_at else None,
-            clock_error_us=plant.clock_error_s * 1_000_000,
-            known=known[entry.counter.pk],
-        )
-        if passed.is_duplicate:
-            row = known[entry.counter.pk][(at_us, entry.value)]
-            answers.append(_duplicate(entry, row))
+        key = (entry.counter.pk, at_us, entry.value)
+        try:
+            passed = check_entry(
+                entry.value,
+                at_us=at_us,
+                received_us=microseconds(doing.now),
+                setup=setup_of(entry.counter),
+                fitted_from_us=stays.get(entry.counter.pk),
+                is_from_device=entry.source == Reading.Source.DEVICE,
+                device_sent_us=microseconds(entry.device_sent_at) if entry.device_sent_at else None,
+                clock_error_us=plant.clock_error_s * 1_000_000,
+                known=known[entry.counter.pk],
+            )
+        except ReadingRefused as error:
+            if not keep_good:
+                raise
+            became.append(_refused(entry, reason=str(error)))
             continue
-        reading = Reading(
+        if passed.is_duplicate or key in taken:
+            row = known[entry.counter.pk].get((at_us, entry.value), 0)
+            became.append(_duplicate(entry, row))
+            continue
+        taken[key] = Reading(
             counter=entry.counter,
             at=entry.at,
             value=entry.value,
@@ -118,12 +133,15 @@ def _record(doing: Doing, entries: Sequence[ReadingEntry]) -> dict[str, Any]:
             note=entry.note,
             written_at=doing.now,
         )
-        fresh.append(reading)
-        known[entry.counter.pk][(at_us, entry.value)] = 0
+        became.append(taken[key])
+    fresh = list(taken.values())
     Reading.objects.bulk_create(fresh)
     refresh_readings({reading.counter_id for reading in fresh})
     verdicts = Verdict.objects.in_bulk([reading.pk for reading in fresh])
-    answers += [_answer(reading, verdicts.get(reading.pk)) for reading in fresh]
+    answers = [
+        _answer(each, verdicts.get(each.pk)) if isinstance(each, Reading) else each
+        for each in became
+    ]
     return {"readings": answers}
 
 
@@ -131,8 +149,7 @@ def _check_note(note: str) -> None:
     longest = Reading._meta.get_field("note").max_length
     if longest is not None and len(note) > longest:
         raise Incomplete(
-            _("The note has %(n)d signs; at most %(most)d fit.")
-            % {"n": len(note), "most": longest}
+            _("The note has %(n)d signs; at most %(most)d fit.") % {"n": len(note), "most": longest}
         )
 
 
@@ -163,6 +180,16 @@ def _duplicate(entry: ReadingEntry, number: int) -> dict[str, Any]:
         "counter_id": entry.counter.pk,
         "value": entry.value,
         "verdict": "duplicate",
+    }
+
+
+def _refused(entry: ReadingEntry, *, reason: str) -> dict[str, Any]:
+    return {
+        "reading_id": 0,
+        "counter_id": entry.counter.pk,
+        "value": entry.value,
+        "verdict": "refused",
+        "reason": reason,
     }
 
 

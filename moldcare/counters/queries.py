@@ -6,7 +6,14 @@ from datetime import datetime
 from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
 from moldcare.core.counting.values import State
-from moldcare.counters.models import Counter, CounterFitting, Reading, Verdict
+from moldcare.counters.models import (
+    Counter,
+    CounterFitting,
+    LifeSegment,
+    Reading,
+    ReadingDecision,
+    Verdict,
+)
 from moldcare.molds.models import Mold
 from moldcare.plant.models import Spot
 
@@ -105,3 +112,38 @@ def fittings_now() -> QuerySet[CounterFitting]:
         .select_related("counter", "mold", "press")
         .order_by("at", "id")
     )
+
+
+def reading_numbered(number: int) -> Reading | None:
+    """Return the reading with an arrival number."""
+    return Reading.objects.select_related("counter").filter(pk=number).first()
+
+
+def verdict_on(number: int) -> Verdict | None:
+    """Return what became of a reading, with the reading, its counter and who read it."""
+    rows = Verdict.objects.select_related("reading__counter", "reading__person")
+    return rows.filter(pk=number).first()
+
+
+def ambiguous_verdicts() -> QuerySet[Verdict]:
+    """Return accepted readings of unsure lives whose span can be read in several ways."""
+    unsure = LifeSegment.objects.filter(is_unsure=True, counter__isnull=False).values("counter")
+    return (
+        Verdict.objects.filter(
+            reading__counter__in=unsure, state=State.ACCEPTED, detail__isnull=False
+        )
+        .select_related("reading__counter", "reading__person")
+        .order_by("reading_id")
+    )
+
+
+def decisions_about(reading: int) -> QuerySet[ReadingDecision]:
+    """Return what people decided about a reading, oldest first."""
+    rows = ReadingDecision.objects.select_related("person", "replaced_by")
+    return rows.filter(reading=reading).order_by("id")
+
+
+def press_of_counter(counter: int) -> Spot | None:
+    """Return the press that a counter sits on now."""
+    fitting = fittings_now().filter(counter=counter).first()
+    return None if fitting is None else fitting.press

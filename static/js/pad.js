@@ -1,21 +1,41 @@
 /* The number pad beside a field: its keys type into the field named by data-pad-for. While the pad
    is to be seen, the tablet's own keyboard stays away; on a phone it is hidden and the phone's
-   number keyboard comes instead. */
+   number keyboard comes instead. With data-pad-form it serves all fields with data-pad-field in the
+   form of that id, and types into the one that had the focus last. */
 "use strict";
 (() => {
-  const fieldOf = (pad) => document.getElementById(pad.dataset.padFor);
+  const fieldsOf = (pad) => {
+    const form = pad.dataset.padForm && document.getElementById(pad.dataset.padForm);
+    if (form) return [...form.querySelectorAll("[data-pad-field]")];
+    const field = document.getElementById(pad.dataset.padFor);
+    return field ? [field] : [];
+  };
+  const fieldOf = (pad) => {
+    const fields = fieldsOf(pad);
+    return fields.find((field) => field.dataset.padHere !== undefined) || fields[0];
+  };
+
+  const here = (pad, field) => {
+    for (const other of fieldsOf(pad)) delete other.dataset.padHere;
+    if (pad.dataset.padForm) field.dataset.padHere = "";
+  };
 
   const take = (root) => {
     for (const pad of root.querySelectorAll("[data-pad-for][hidden]")) {
-      const field = fieldOf(pad);
-      if (!field) continue;
+      const fields = fieldsOf(pad);
+      if (!fields.length) continue;
       pad.hidden = false;
-      const own = field.getAttribute("inputmode") || "decimal";
-      const suit = () => {
-        field.setAttribute("inputmode", pad.offsetParent === null ? own : "none");
-      };
-      suit();
-      field.addEventListener("focus", suit);
+      for (const field of fields) {
+        const own = field.getAttribute("inputmode") || "decimal";
+        const suit = () => {
+          field.setAttribute("inputmode", pad.offsetParent === null ? own : "none");
+        };
+        suit();
+        field.addEventListener("focus", () => {
+          suit();
+          here(pad, field);
+        });
+      }
     }
   };
 
@@ -35,8 +55,11 @@
   document.addEventListener("click", (event) => {
     const key = event.target.closest("[data-pad-for] [data-key]");
     if (!key) return;
-    const field = fieldOf(key.closest("[data-pad-for]"));
-    if (field) type(field, key.dataset.key);
+    const pad = key.closest("[data-pad-for]");
+    const field = fieldOf(pad);
+    if (!field) return;
+    here(pad, field);
+    type(field, key.dataset.key);
   });
 
   take(document);

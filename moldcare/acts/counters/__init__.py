@@ -8,6 +8,7 @@ from moldcare.acts.counters.fittings import (
     fit_counter,
     remove_counter,
 )
+from moldcare.acts.counters.rollover import say_rollover
 
 __all__ = [
     "CounterExchanged",
@@ -17,4 +18,5 @@ __all__ = [
     "prefer_count",
     "remove_counter",
     "report_dry_cycles",
+    "say_rollover",
 ]

@@ -1,0 +1,1 @@
+"""The round of readings, and readings that are held until somebody decides."""
