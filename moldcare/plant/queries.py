@@ -27,14 +27,20 @@ def the_plant() -> Plant:
     calendar afterwards costs no query.
     """
     newest = {
-        f"newest_{name}_{column}": Subquery(rows.order_by("-id").values(column)[:1])
+        f"newest_{name}_{column}": rows.order_by("-id").values_list(column, flat=True)[:1]
         for name, rows in (
             ("pattern", ShiftPattern.objects),
             ("exception", ShiftException.objects),
         )
         for column in ("id", "written_at")
     }
-    return Plant.objects.filter(pk=1).annotate(**newest).first() or Plant(pk=1, name="")
+    asked = {name: Subquery(rows) for name, rows in newest.items()}
+    plant = Plant.objects.filter(pk=1).annotate(**asked).first()
+    if plant is None:
+        plant = Plant(pk=1, name="")
+        for name, rows in newest.items():
+            setattr(plant, name, rows.first())
+    return plant
 
 
 def the_calendar(plant: Plant) -> ShiftCalendar:
@@ -75,6 +81,18 @@ def people_who_sign() -> list[Person]:
         .exclude(role=Person.Role.FEED)
         .order_by("name")
     )
+
+
+def people_at_work() -> QuerySet[Person]:
+    """Return everybody who may be put down for work, by name."""
+    work = (Person.Role.TECHNICIAN, Person.Role.LEAD, Person.Role.MANAGER)
+    return Person.objects.filter(is_active=True, role__in=work).order_by("name", "id")
+
+
+def person_with_badge(badge: str) -> Person | None:
+    """Return the active person who has this badge; feeds have none that signs."""
+    people = Person.objects.filter(badge=badge, is_active=True)
+    return people.exclude(role=Person.Role.FEED).first() if badge else None
 
 
 def pattern_on(on: date) -> ShiftPattern | None:
