@@ -14,6 +14,7 @@ from moldcare.core.due.standing import (
     days_overdue,
     is_by_forecast,
     share_at,
+    since_at,
     standing,
     state_at,
 )
@@ -86,6 +87,7 @@ __all__ = [
     "reason",
     "say",
     "share_at",
+    "since_at",
     "standing",
     "state_at",
     "when_of",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from moldcare.core.due.standing import is_by_forecast, state_at
+from moldcare.core.due.standing import is_by_forecast, since_at, state_at
 from moldcare.core.due.values import (
     EventKind,
     LimitKind,
@@ -138,7 +138,7 @@ def reason(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> tupl
         parts.append(
             Part(
                 kind=_USED[standing.limiting],
-                used=standing.since,
+                used=since_at(standing, at=at, calendar=calendar),
                 of=standing.interval,
                 name=standing.limiting_name,
             )

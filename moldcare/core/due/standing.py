@@ -13,7 +13,7 @@ from moldcare.core.due.limits import (
     measured_marks,
     running_marks,
 )
-from moldcare.core.due.marks import Base, Marks, base_of, course_of
+from moldcare.core.due.marks import Base, Marks, base_of, course_of, later
 from moldcare.core.due.values import (
     DeferralTerms,
     LimitKind,
@@ -80,7 +80,9 @@ def standing(
     count_limit = terms.count
     course = None if count_limit is None else course_of(count_limit.basis, usage=usage)
     base = base_of(history, course=course, calendar=calendar)
-    newest_on = calendar.date_of(usage.newest_fact_at)
+    # the last work is a fact too, and often the newest one
+    newest_at = later(usage.newest_fact_at, base.at)
+    newest_on = calendar.date_of(newest_at)
     marks = _marks_of(terms, base=base, usage=usage, newest_on=newest_on, calendar=calendar)
     if not marks:
         raise TermsContradict("A care rule needs at least one limit.")
@@ -148,7 +150,7 @@ def standing(
         unsure_why=None if unsure is None else unsure.why,
         no_record_yet=not base.is_done,
         notes=notes,
-        computed_at=usage.newest_fact_at,
+        computed_at=newest_at,
     )
 
 
@@ -331,9 +333,41 @@ def share_at(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> fl
     -----
     Counts, hours and measurements stay as the facts have them. A calendar that waits stays too.
     """
-    if standing.due_on is None or standing.is_waiting or standing.limiting is None:
+    if not standing.interval:
         return standing.share
-    if standing.limiting is LimitKind.CALENDAR and standing.interval:
-        days = (calendar.date_of(at) - calendar.date_of(standing.computed_at)).days
-        return standing.share + max(0, days) / standing.interval
-    return standing.share
+    return standing.share + _days_gone_on(standing, at=at, calendar=calendar) / standing.interval
+
+
+def since_at(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> float | None:
+    """Return how much is used at an instant, where days have gone on since the newest fact.
+
+    Parameters
+    ----------
+    standing : Standing
+        As computed from the facts.
+    at : datetime
+        The instant for which it is shown.
+    calendar : ShiftCalendar
+        For local dates.
+
+    Returns
+    -------
+    float or None
+        In the unit of the limit that led at the newest fact; None without one.
+
+    Notes
+    -----
+    Counts, hours and measurements stay as the facts have them. A calendar that waits stays too.
+    """
+    if standing.since is None:
+        return None
+    return standing.since + _days_gone_on(standing, at=at, calendar=calendar)
+
+
+def _days_gone_on(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> int:
+    """Return the days since the newest fact where they count, else 0 [d]."""
+    if standing.limiting is not LimitKind.CALENDAR or standing.due_on is None:
+        return 0
+    if standing.is_waiting:
+        return 0
+    return max(0, (calendar.date_of(at) - calendar.date_of(standing.computed_at)).days)
