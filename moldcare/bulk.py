@@ -6,11 +6,14 @@ The same statements work on SQLite and PostgreSQL. Facts go through their trigge
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from itertools import islice
 from typing import Any
 
 from django.db import connection, models
 
 ROWS_AT_ONCE = 5_000
+# SQLite takes 32,766 in one statement
+PARAMETERS_AT_ONCE = 30_000
 
 
 def upsert(rows: Sequence[models.Model]) -> None:
@@ -19,15 +22,7 @@ def upsert(rows: Sequence[models.Model]) -> None:
         return
     meta = type(rows[0])._meta
     fields = list(meta.concrete_fields)
-    quote = connection.ops.quote_name
-    others = [quote(str(field.column)) for field in fields if not field.primary_key]
-    key = quote(str(meta.pk.column))
-    renewed = ", ".join(f"{name} = excluded.{name}" for name in others)
-    _write(
-        rows,
-        fields=fields,
-        ending=f" ON CONFLICT ({key}) DO UPDATE SET {renewed}",
-    )
+    _write(rows, fields=fields, ending=_in_place(meta.pk, fields=fields))
 
 
 def insert(rows: Sequence[models.Model]) -> None:
@@ -44,18 +39,66 @@ def insert(rows: Sequence[models.Model]) -> None:
 
 def insert_values(
     model: type[models.Model], names: Sequence[str], values: Iterable[Sequence[Any]]
-) -> None:
-    """Insert rows given as values that are ready for the database, in the order of the names."""
-    statement = _statement(model, [model._meta.get_field(name) for name in names])
+) -> int:
+    """Insert rows given as values in the order of the names; return how many.
+
+    Instants and dates are given as the database wants them; JSON as plain values.
+    """
+    fields = [_field(model, name) for name in names]
+    return _write_values(_statement(model, fields), fields=fields, values=values)
+
+
+def upsert_values(
+    model: type[models.Model], names: Sequence[str], values: Iterable[Sequence[Any]]
+) -> int:
+    """Insert such rows of a derived table, or put them in the place of those with the same key."""
+    fields = [_field(model, name) for name in names]
+    statement = _statement(model, fields) + _in_place(model._meta.pk, fields=fields)
+    return _write_values(statement, fields=fields, values=values)
+
+
+def _field(model: type[models.Model], name: str) -> models.Field[Any, Any]:
+    field = model._meta.get_field(name)
+    if not isinstance(field, models.Field):
+        raise TypeError(f"{name} is no column of {model._meta.db_table}.")
+    return field
+
+
+def _in_place(key: models.Field[Any, Any], *, fields: Sequence[models.Field[Any, Any]]) -> str:
+    """Return what puts a row in the place of the one with the same key."""
+    quote = connection.ops.quote_name
+    others = [quote(str(field.column)) for field in fields if not field.primary_key]
+    renewed = ", ".join(f"{name} = excluded.{name}" for name in others)
+    return f" ON CONFLICT ({quote(str(key.column))}) DO UPDATE SET {renewed}"
+
+
+def _write_values(
+    statement: str,
+    *,
+    fields: Sequence[models.Field[Any, Any]],
+    values: Iterable[Sequence[Any]],
+) -> int:
+    json_fields = [
+        (place, field) for place, field in enumerate(fields) if isinstance(field, models.JSONField)
+    ]
+    rows = iter(values)
+    written = 0
     with connection.cursor() as cursor:
-        batch: list[Sequence[Any]] = []
-        for row in values:
-            batch.append(row)
-            if len(batch) >= ROWS_AT_ONCE:
-                cursor.executemany(statement, batch)
-                batch = []
-        if batch:
+        while batch := list(islice(rows, ROWS_AT_ONCE)):
+            for place, field in json_fields:
+                batch = [
+                    row if row[place] is None else _with_json(row, place=place, field=field)
+                    for row in batch
+                ]
             cursor.executemany(statement, batch)
+            written += len(batch)
+    return written
+
+
+def _with_json(row: Sequence[Any], *, place: int, field: models.JSONField) -> Sequence[Any]:
+    ready = list(row)
+    ready[place] = field.get_db_prep_save(row[place], connection=connection)
+    return ready
 
 
 def _write(
@@ -95,3 +138,34 @@ def _statement(model: type[models.Model], fields: Sequence[Any]) -> str:
     places = ", ".join(["%s"] * len(fields))
     # names are the models' own and quoted; values go in as parameters
     return f"INSERT INTO {quote(model._meta.db_table)} ({names}) VALUES ({places})"  # noqa: S608
+
+
+def which_are_there(
+    model: type[models.Model], names: Sequence[str], values: Sequence[Sequence[Any]]
+) -> dict[int, int]:
+    """Return the keys of rows that hold such values, by place in the sequence.
+
+    Values are given as the database wants them, in the order of the names; an index over the names
+    makes each a look-up.
+    """
+    quote = connection.ops.quote_name
+    meta = model._meta
+    columns = [quote(str(_field(model, name).column)) for name in names]
+    same = " AND ".join(
+        f"held.{column} = asked.column{place}" for place, column in enumerate(columns, start=2)
+    )
+    place_of = f"({', '.join(['%s'] * (len(columns) + 1))})"
+    at_once = PARAMETERS_AT_ONCE // (len(columns) + 1)
+    found: dict[int, int] = {}
+    with connection.cursor() as cursor:
+        for start in range(0, len(values), at_once):
+            part = values[start : start + at_once]
+            # names are the models' own and quoted; values go in as parameters
+            cursor.execute(
+                f"SELECT asked.column1, held.{quote(str(meta.pk.column))} "  # noqa: S608
+                f"FROM (VALUES {', '.join([place_of] * len(part))}) AS asked "
+                f"JOIN {quote(meta.db_table)} AS held ON {same}",
+                [each for at, row in enumerate(part, start=start) for each in (at, *row)],
+            )
+            found.update(cursor.fetchall())
+    return found

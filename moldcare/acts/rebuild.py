@@ -6,25 +6,36 @@ from typing import Any
 
 from django.db import models, transaction
 
-from moldcare.bulk import insert
+from moldcare.bulk import insert, insert_values
 from moldcare.care.derive import boards_of, mold_facts, standings_of
 from moldcare.care.models import Board, CareRule, Standing
 from moldcare.care.queries import rules_in_force
+from moldcare.core.counting.values import Judged
 from moldcare.counters.derive import (
-    CounterFacts,
+    VERDICT_COLUMNS,
+    VerdictValues,
     counter_facts,
     judge_stored,
     total_row,
-    verdict_rows,
+    verdict_values,
 )
 from moldcare.counters.history import courses_of
 from moldcare.counters.life import lives_of, segment_rows
-from moldcare.counters.models import Counter, CounterTotal, Life, LifeSegment, Verdict
+from moldcare.counters.models import (
+    Counter,
+    CounterFitting,
+    CounterTotal,
+    Life,
+    LifeSegment,
+    Verdict,
+)
 from moldcare.molds.models import Mold
 from moldcare.plant.queries import the_calendar, the_plant
 
 COUNTERS_AT_ONCE = 50
 MOLDS_AT_ONCE = 50
+# verdicts on presses' counters are kept for the next molds, up to so many readings
+READINGS_KEPT = 200_000
 
 # answers about old knots, kept so as not to be worked out twice: not part of what is derived
 NOT_COMPARED = {"memo"}
@@ -47,6 +58,24 @@ class Difference:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Verdicts:
+    """The verdicts on one counter's readings, which are too many for a row object each."""
+
+    counter_id: int
+    judged: Judged
+
+    def __len__(self) -> int:
+        return len(self.judged.ids)
+
+    def values(self) -> Iterator[VerdictValues]:
+        """Give the values of the rows."""
+        return verdict_values(self.counter_id, self.judged)
+
+
+Rows = Sequence[models.Model] | Verdicts
+
+
 def rebuild() -> int:
     """Drop every derived row and derive all of them again; return how many there are."""
     written = 0
@@ -54,7 +83,10 @@ def rebuild() -> int:
         for model in (Board, Standing, Life, LifeSegment, CounterTotal, Verdict):
             model.objects.all().delete()
         for rows in derived_rows():
-            insert(rows)
+            if isinstance(rows, Verdicts):
+                insert_values(Verdict, VERDICT_COLUMNS, rows.values())
+            else:
+                insert(rows)
             written += len(rows)
     return written
 
@@ -62,12 +94,15 @@ def rebuild() -> int:
 def first_difference() -> Difference | None:
     """Derive everything again without writing and return the first row that differs."""
     seen: dict[type[models.Model], int] = {}
+    model: type[models.Model]
     for rows in derived_rows():
         if not rows:
             continue
-        model = type(rows[0])
+        if isinstance(rows, Verdicts):
+            model, difference = Verdict, _compare_verdicts(rows)
+        else:
+            model, difference = type(rows[0]), _compare(type(rows[0]), rows)
         seen[model] = seen.get(model, 0) + len(rows)
-        difference = _compare(model, rows)
         if difference is not None:
             return difference
     for model in (Verdict, CounterTotal, LifeSegment, Life, Standing, Board):
@@ -83,19 +118,20 @@ def first_difference() -> Difference | None:
     return None
 
 
-def derived_rows() -> Iterator[Sequence[models.Model]]:
-    """Give every derived row, table by table in batches, from the facts alone."""
-    # a counter that was never fitted counts for nothing and has no total
-    fitted = Counter.objects.filter(fittings__isnull=False).distinct()
-    for ids in _batches(fitted.order_by("id"), size=COUNTERS_AT_ONCE):
-        facts = counter_facts(ids)
-        for counter_id in ids:
-            verdicts, total = _counter_rows(counter_id, facts=facts)
-            yield verdicts
-            yield [total]
+def derived_rows() -> Iterator[Rows]:
+    """Give every derived row in batches, from the facts alone.
+
+    A counter is judged once, for its own verdicts and for the molds that it counted for.
+    """
     calendar = the_calendar(the_plant())
+    judged: dict[int, Judged] = {}
+    given: set[int] = set()
     for ids in _batches(Mold.objects.order_by("id"), size=MOLDS_AT_ONCE):
-        lives = lives_of(set(ids))
+        lives = lives_of(set(ids), judged=judged)
+        for counter_id in judged.keys() - given:
+            yield from _counter_rows(counter_id, judged[counter_id])
+        given |= judged.keys()
+        judged = _kept(judged)
         yield [row for life, whole in lives for row in segment_rows(life.mold_id, whole)]
         rules = rules_in_force(molds=ids)
         known = mold_facts(set(ids), rules=rules, courses=courses_of(lives))
@@ -105,19 +141,70 @@ def derived_rows() -> Iterator[Sequence[models.Model]]:
         yield [life for life, _whole in lives]
         yield standings
         yield boards_of(known, standings)
+    # a counter that was never fitted counts for nothing and has no total
+    idle = Counter.objects.filter(fittings__isnull=False).distinct().order_by("id")
+    rest = [number for number in idle.values_list("id", flat=True) if number not in given]
+    for ids in _parts(rest, size=COUNTERS_AT_ONCE):
+        facts = counter_facts(ids)
+        for counter_id in ids:
+            yield from _counter_rows(counter_id, judge_stored(counter_id, facts=facts))
     auxiliaries = CareRule.objects.filter(auxiliary__isnull=False, withdrawn_at__isnull=True)
     ids = list(auxiliaries.values_list("auxiliary_id", flat=True).distinct())
     yield standings_of(rules_in_force(auxiliaries=ids), facts={}, calendar=calendar)
 
 
-def _counter_rows(counter_id: int, *, facts: CounterFacts) -> tuple[list[Verdict], CounterTotal]:
-    judged = judge_stored(counter_id, facts=facts)
-    return verdict_rows(counter_id, judged), total_row(counter_id, judged)
+def _counter_rows(counter_id: int, judged: Judged) -> Iterator[Rows]:
+    yield Verdicts(counter_id, judged)
+    yield [total_row(counter_id, judged)]
+
+
+def _kept(judged: dict[int, Judged]) -> dict[int, Judged]:
+    """Return the verdicts that more molds may need: those on presses' counters."""
+    on_presses = set(
+        CounterFitting.objects.filter(
+            counter__in=list(judged), act=CounterFitting.Act.FITTED, press__isnull=False
+        ).values_list("counter_id", flat=True)
+    )
+    kept: dict[int, Judged] = {}
+    readings = 0
+    # the newest first
+    for counter_id, each in reversed(judged.items()):
+        readings += len(each.ids)
+        if counter_id in on_presses and readings <= READINGS_KEPT:
+            kept[counter_id] = each
+    return dict(reversed(kept.items()))
 
 
 def _batches(rows: models.QuerySet[Any], *, size: int) -> Iterable[list[int]]:
-    ids = list(rows.values_list("id", flat=True))
+    return _parts(list(rows.values_list("id", flat=True)), size=size)
+
+
+def _parts(ids: list[int], *, size: int) -> Iterable[list[int]]:
     return (ids[first : first + size] for first in range(0, len(ids), size))
+
+
+def _compare_verdicts(verdicts: Verdicts) -> Difference | None:
+    stored: dict[int, tuple[Any, ...]] = {}
+    for ids in _parts(verdicts.judged.ids, size=500):
+        rows = Verdict.objects.filter(pk__in=ids).values_list(*VERDICT_COLUMNS)
+        stored |= {row[0]: row for row in rows}
+    for derived in verdicts.values():
+        there = stored.get(derived[0])
+        if there == derived:
+            continue
+        column, found, meant = next(
+            each
+            for each in zip(VERDICT_COLUMNS, there or (None,), derived, strict=False)
+            if each[1] != each[2]
+        )
+        return Difference(
+            table=Verdict._meta.db_table,
+            key=str(derived[0]),
+            column=column,
+            stored=found,
+            derived=meant,
+        )
+    return None
 
 
 def _compare(model: type[models.Model], rows: Sequence[models.Model]) -> Difference | None:

@@ -1,12 +1,13 @@
 """Verdicts and running totals of counters, from their facts."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import repeat
 from typing import Any
 
-from moldcare.bulk import upsert
+from moldcare.bulk import upsert, upsert_values
 from moldcare.core.counting import extend, judge_counter
 from moldcare.core.counting.values import (
     CounterSetup,
@@ -15,11 +16,11 @@ from moldcare.core.counting.values import (
     OpenHeld,
     PaceKnown,
     PaceStep,
-    Readings,
     Resume,
     RunningKnown,
     RunningSpan,
 )
+from moldcare.counters.columns import Columns, columns_after, columns_of
 from moldcare.counters.convert import (
     CycleTimes,
     counter_events,
@@ -31,14 +32,23 @@ from moldcare.counters.models import (
     Counter,
     CounterFitting,
     CounterTotal,
-    Reading,
     ReadingDecision,
     Verdict,
 )
 from moldcare.molds.models import CycleTime, RunEvent
 from moldcare.plant.models import Plant
 
-VERDICT_COLUMNS = ("state", "note", "reason", "cycles", "counter_total", "detail")
+VERDICT_COLUMNS = (
+    "reading",
+    "counter",
+    "state",
+    "note",
+    "reason",
+    "cycles",
+    "counter_total",
+    "detail",
+)
+VerdictValues = tuple[int, int, int, int, str, int, int | None, dict[str, Any] | None]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -53,6 +63,23 @@ class Derived:
     tails: dict[int, list[tuple[int, int]]] = field(default_factory=dict)
 
 
+class RunEvents:
+    """Run events, found by mold and by press."""
+
+    def __init__(self, rows: Iterable[RunEvent]) -> None:
+        self._of_mold: dict[int, list[RunEvent]] = defaultdict(list)
+        self._on_press: dict[int, list[RunEvent]] = defaultdict(list)
+        for row in rows:
+            self._of_mold[row.mold_id].append(row)
+            self._on_press[row.press_id].append(row)
+
+    def of(self, *, molds: set[int], presses: set[int]) -> list[RunEvent]:
+        """Return the events of the molds and those on the presses, in the order of time."""
+        found = {row.pk: row for mold in molds for row in self._of_mold.get(mold, ())}
+        found |= {row.pk: row for press in presses for row in self._on_press.get(press, ())}
+        return sorted(found.values(), key=run_order)
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class CounterFacts:
     """Everything but readings that counters' verdicts follow from, read in few queries."""
@@ -61,22 +88,25 @@ class CounterFacts:
     fittings: dict[int, list[CounterFitting]]
     decisions: dict[int, list[ReadingDecision]]
     cycle_times: CycleTimes
-    run_events: list[RunEvent]
+    run_events: RunEvents
     molds_of: dict[int, set[int]]
     clock_error_us: int
 
     def events(self, counter_id: int) -> list[Event]:
         """Return the events of one counter."""
-        fittings = self.fittings.get(counter_id, [])
-        presses = {row.press_id for row in fittings if row.press_id}
-        molds = {row.mold_id for row in fittings if row.mold_id}
         return counter_events(
-            fittings=fittings,
+            fittings=self.fittings.get(counter_id, []),
             decisions=self.decisions.get(counter_id, []),
             cycle_times=self.cycle_times,
-            run_events=[
-                row for row in self.run_events if row.press_id in presses or row.mold_id in molds
-            ],
+            run_events=self.runs_of(counter_id),
+        )
+
+    def runs_of(self, counter_id: int) -> list[RunEvent]:
+        """Return the run events of the molds and presses that a counter ever sat on."""
+        fittings = self.fittings.get(counter_id, [])
+        return self.run_events.of(
+            molds={row.mold_id for row in fittings if row.mold_id},
+            presses={row.press_id for row in fittings if row.press_id},
         )
 
     def paces(self, counter_id: int) -> list[PaceStep]:
@@ -132,7 +162,7 @@ def counter_facts(counter_ids: Iterable[int]) -> CounterFacts:
         fittings=fittings,
         decisions=decisions,
         cycle_times=CycleTimes(CycleTime.objects.filter(mold__in=molds).order_by("id")),
-        run_events=sorted(on_presses + of_molds, key=run_order),
+        run_events=RunEvents(on_presses + of_molds),
         molds_of=molds_of,
         clock_error_us=plant.clock_error_s * 1_000_000,
     )
@@ -157,11 +187,17 @@ def derive_tails(counter_ids: Iterable[int]) -> Derived:
     """
     ids = set(counter_ids)
     totals = CounterTotal.objects.in_bulk(ids)
-    fresh = _readings_after(totals, ids)
+    fresh = columns_after(
+        {
+            counter_id: total.last_reading
+            for counter_id, total in totals.items()
+            if total.is_resumable
+        }
+    )
     facts = counter_facts(ids)
     in_full: set[int] = set()
     tails: dict[int, list[tuple[int, int]]] = {}
-    rows: list[Verdict] = []
+    rows: list[VerdictValues] = []
     changed: list[CounterTotal] = []
     for counter_id in sorted(ids):
         total = totals.get(counter_id)
@@ -173,47 +209,24 @@ def derive_tails(counter_ids: Iterable[int]) -> Derived:
         if judged is None or total is None or _is_doubtful(judged, total):
             in_full.add(counter_id)
             continue
-        rows += verdict_rows(counter_id, judged)
+        rows += verdict_values(counter_id, judged)
         tails[counter_id] = [
             (at_us, point)
             for at_us, point in zip(judged.point_at_us, judged.point_totals, strict=True)
             if total.newest_at is None or at_us > microseconds(total.newest_at)
         ]
-        changed.append(total_row(counter_id, judged, last_reading=fresh[counter_id][0][-1]))
+        changed.append(total_row(counter_id, judged, last_reading=fresh[counter_id].ids[-1]))
     if rows:
-        upsert(rows)
+        upsert_values(Verdict, VERDICT_COLUMNS, rows)
         upsert(changed)
     derived = derive_counters(in_full) if in_full else Derived()
     return Derived(molds=derived.molds, tails=tails)
 
 
-Columns = tuple[list[int], list[int], list[int], list[str], list[int]]
-
-
-def _readings_after(totals: dict[int, CounterTotal], ids: set[int]) -> dict[int, Columns]:
-    """Return the columns of the readings that each counter's total does not know yet."""
-    oldest = min(
-        (totals[counter_id].last_reading for counter_id in ids if counter_id in totals), default=0
-    )
-    columns: dict[int, Columns] = {counter_id: ([], [], [], [], []) for counter_id in ids}
-    rows = Reading.objects.filter(counter__in=ids, id__gt=oldest).order_by("id")
-    for number, counter_id, at, value, source, written_at in rows.values_list(
-        "id", "counter_id", "at", "value", "source", "written_at"
-    ):
-        if counter_id in totals and number > totals[counter_id].last_reading:
-            known = columns[counter_id]
-            known[0].append(number)
-            known[1].append(microseconds(at))
-            known[2].append(value)
-            known[3].append(source)
-            known[4].append(microseconds(written_at))
-    return columns
-
-
 def _extended(
     total: CounterTotal, fresh: Columns, *, counter_id: int, facts: CounterFacts
 ) -> Judged | None:
-    if not fresh[0] or total.newest_at is None:
+    if not fresh.ids or total.newest_at is None:
         return None
     return extend(
         Resume(
@@ -229,13 +242,7 @@ def _extended(
                 for held in total.open_held
             ),
         ),
-        readings=Readings(
-            ids=fresh[0],
-            at_us=fresh[1],
-            values=fresh[2],
-            sources=fresh[3],
-            written_us=fresh[4],
-        ),
+        readings=fresh.readings(),
         setup=setup_of(facts.counters[counter_id]),
         pace=facts.paces(counter_id),
         running=facts.running(counter_id),
@@ -245,19 +252,8 @@ def _extended(
 
 def judge_stored(counter_id: int, *, facts: CounterFacts) -> Judged:
     """Judge one counter from all its stored readings."""
-    rows = list(
-        Reading.objects.filter(counter=counter_id)
-        .order_by("id")
-        .values_list("id", "at", "value", "source", "written_at")
-    )
     return judge_counter(
-        Readings(
-            ids=[row[0] for row in rows],
-            at_us=[microseconds(row[1]) for row in rows],
-            values=[row[2] for row in rows],
-            sources=[row[3] for row in rows],
-            written_us=[microseconds(row[4]) for row in rows],
-        ),
+        columns_of(counter_id).readings(),
         setup=counter_setup(counter_id, facts=facts),
         events=facts.events(counter_id),
         clock_error_us=facts.clock_error_us,
@@ -275,36 +271,31 @@ def counter_setup(counter_id: int, *, facts: CounterFacts) -> CounterSetup:
     return setup_of(facts.counters[counter_id])
 
 
-def verdict_rows(counter_id: int, judged: Judged) -> list[Verdict]:
-    """Return the verdicts as rows, one a reading, in the order of arrival."""
-    held = {each.reading_id: each for each in judged.held}
-    rows = []
-    for place, reading_id in enumerate(judged.ids):
-        detail: dict[str, Any] | None = None
-        if reading_id in held:
-            each = held[reading_id]
-            detail = {
-                "previous_at_us": each.previous_at_us,
-                "previous_value": each.previous_value,
-                "next_at_us": each.next_at_us,
-                "next_value": each.next_value,
-                "possible": each.possible,
-            }
-        elif reading_id in judged.candidates:
-            detail = {"candidates": list(judged.candidates[reading_id])}
-        rows.append(
-            Verdict(
-                reading_id=reading_id,
-                counter_id=counter_id,
-                state=int(judged.states[place]),
-                note=int(judged.notes[place]),
-                reason=str(judged.reasons[place]),
-                cycles=judged.cycles[place],
-                counter_total=judged.totals[place],
-                detail=detail,
-            )
-        )
-    return rows
+def verdict_values(counter_id: int, judged: Judged) -> Iterator[VerdictValues]:
+    """Give the verdicts in the order of `VERDICT_COLUMNS`, one a reading, by arrival."""
+    plain: dict[int, dict[str, Any]] = {
+        number: {"candidates": list(counts)} for number, counts in judged.candidates.items()
+    }
+    details = plain | {
+        each.reading_id: {
+            "previous_at_us": each.previous_at_us,
+            "previous_value": each.previous_value,
+            "next_at_us": each.next_at_us,
+            "next_value": each.next_value,
+            "possible": each.possible,
+        }
+        for each in judged.held
+    }
+    return zip(
+        judged.ids,
+        repeat(counter_id),
+        map(int, judged.states),
+        map(int, judged.notes),
+        judged.reasons,
+        judged.cycles,
+        judged.totals,
+        map(details.get, judged.ids),
+    )
 
 
 def total_row(counter_id: int, judged: Judged, *, last_reading: int | None = None) -> CounterTotal:
@@ -330,18 +321,12 @@ def total_row(counter_id: int, judged: Judged, *, last_reading: int | None = Non
 
 def _write_differences(counter_id: int, judged: Judged) -> None:
     stored = {
-        row[0]: row[1:]
-        for row in Verdict.objects.filter(reading__counter=counter_id).values_list(
-            "reading_id", *VERDICT_COLUMNS
-        )
+        row[0]: row
+        for row in Verdict.objects.filter(reading__counter=counter_id).values_list(*VERDICT_COLUMNS)
     }
-    changed = [
-        row
-        for row in verdict_rows(counter_id, judged)
-        if stored.get(row.reading_id) != tuple(getattr(row, name) for name in VERDICT_COLUMNS)
-    ]
+    changed = [row for row in verdict_values(counter_id, judged) if stored.get(row[0]) != row]
     if changed:
-        upsert(changed)
+        upsert_values(Verdict, VERDICT_COLUMNS, changed)
 
 
 def _write_total(counter_id: int, judged: Judged) -> None:

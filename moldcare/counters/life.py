@@ -134,11 +134,14 @@ def life_facts(mold_ids: Iterable[int]) -> LifeFacts:
 
 
 class Judgements:
-    """The verdicts on counters, judged when they are first asked for."""
+    """The verdicts on counters, judged when they are first asked for.
 
-    def __init__(self, facts: CounterFacts) -> None:
+    Verdicts that are in `judged` already are taken from there, and new ones put there.
+    """
+
+    def __init__(self, facts: CounterFacts, *, judged: dict[int, Judged] | None = None) -> None:
         self._facts = facts
-        self._judged: dict[int, Judged] = {}
+        self._judged = {} if judged is None else judged
         self._running: dict[int, list[RunningSpan]] = {}
 
     def of(self, counter_id: int) -> Judged:
@@ -154,14 +157,7 @@ class Judgements:
     def _runs(self, counter_id: int) -> list[RunningSpan]:
         """Return when what the counter sits on ran; a run that goes on has no end yet."""
         if counter_id not in self._running:
-            fittings = self._facts.fittings.get(counter_id, [])
-            molds = {row.mold_id for row in fittings if row.mold_id}
-            presses = {row.press_id for row in fittings if row.press_id}
-            events = [
-                row
-                for row in self._facts.run_events
-                if row.mold_id in molds or row.press_id in presses
-            ]
+            events = self._facts.runs_of(counter_id)
             self._running[counter_id] = [
                 RunningSpan(
                     from_us=microseconds(from_at),
@@ -309,10 +305,20 @@ def _derive_whole(mold_ids: set[int]) -> None:
     save_lives([life for life, _whole in found])
 
 
-def lives_of(mold_ids: set[int]) -> list[tuple[Life, WholeLife]]:
-    """Return lives as rows, not stored, each with what it follows from, from all the facts."""
+def lives_of(
+    mold_ids: set[int], *, judged: dict[int, Judged] | None = None
+) -> list[tuple[Life, WholeLife]]:
+    """Return lives as rows, not stored, each with what it follows from, from all the facts.
+
+    Parameters
+    ----------
+    mold_ids : set of int
+        The molds.
+    judged : dict, optional
+        Verdicts on counters that are at hand; those of other counters that counted are added.
+    """
     facts = life_facts(mold_ids)
-    judgements = Judgements(facts.counters)
+    judgements = Judgements(facts.counters, judged=judged)
     plant = the_plant()
     calendar = the_calendar(plant)
     cycles = standard_cycles(mold_ids)
@@ -337,9 +343,9 @@ def lives_of(mold_ids: set[int]) -> list[tuple[Life, WholeLife]]:
         setup, held = None, []
         if last is not None and last.counter in facts.counters.counters:
             setup = setup_of(facts.counters.counters[last.counter])
-            judged = judgements.of(last.counter)
+            newest = judgements.of(last.counter)
             held = held_on(
-                last, {last.counter: [(one.at_us, one.reading_id) for one in judged.held]}
+                last, {last.counter: [(one.at_us, one.reading_id) for one in newest.held]}
             )
         settle(
             row,
