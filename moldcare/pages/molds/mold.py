@@ -3,11 +3,13 @@
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from django.db.models import OuterRef, Subquery
+
 from moldcare.care.models import Standing
 from moldcare.core.due import State
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.history import component_courses
-from moldcare.counters.models import Counter, Life
+from moldcare.counters.models import Counter, CounterFitting, Life
 from moldcare.counters.queries import counters_on_now
 from moldcare.logbook.models import Entry
 from moldcare.molds.convert import RunSpan, run_spans_of
@@ -81,6 +83,7 @@ class CounterLine:
     press: Spot | None
     value: int | None
     read_at: datetime | None
+    is_base_known: bool
 
 
 @dataclass(kw_only=True, slots=True)
@@ -240,18 +243,31 @@ def _counters(mold: Mold, *, spot: Spot | None) -> list[CounterLine]:
     press = spot if spot is not None and spot.kind == Spot.Kind.PRESS else None
     on = counters_on_now(molds=[mold.pk], presses=[press.pk] if press else [])
     of_press = set(on["press"].values())
-    rows = Counter.objects.select_related("total").filter(pk__in={*on["mold"].values(), *of_press})
-    lines = [_counter_line(row, press=press if row.pk in of_press else None) for row in rows]
+    fitted = CounterFitting.objects.filter(counter=OuterRef("pk"), act=CounterFitting.Act.FITTED)
+    rows = (
+        Counter.objects.select_related("total")
+        .filter(pk__in={*on["mold"].values(), *of_press})
+        .annotate(value_shown=Subquery(fitted.order_by("-at", "-id").values("value_shown")[:1]))
+    )
+    lines = [
+        _counter_line(
+            row,
+            press=press if row.pk in of_press else None,
+            is_base_known=row.value_shown is not None,
+        )
+        for row in rows
+    ]
     return sorted(lines, key=lambda line: line.press is not None)
 
 
-def _counter_line(row: Counter, *, press: Spot | None) -> CounterLine:
+def _counter_line(row: Counter, *, press: Spot | None, is_base_known: bool) -> CounterLine:
     total = getattr(row, "total", None)
     return CounterLine(
         counter=row,
         press=press,
         value=total.newest_value if total else None,
         read_at=total.newest_at if total else None,
+        is_base_known=is_base_known,
     )
 
 
