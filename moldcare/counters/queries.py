@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import datetime
 
-from django.db.models import Exists, Max, OuterRef, Q, QuerySet
+from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Subquery
 
 from moldcare.core.counting.values import State
 from moldcare.counters.models import (
@@ -147,3 +147,40 @@ def press_of_counter(counter: int) -> Spot | None:
     """Return the press that a counter sits on now."""
     fitting = fittings_now().filter(counter=counter).first()
     return None if fitting is None else fitting.press
+
+
+def loose_counters() -> QuerySet[Counter]:
+    """Return the counters that sit on no mold and no press: removed, or never fitted."""
+    newest = CounterFitting.objects.filter(counter=OuterRef("pk")).order_by("-at", "-id")
+    counters = Counter.objects.annotate(last_act=Subquery(newest.values("act")[:1]))
+    return counters.filter(Q(last_act__isnull=True) | Q(last_act=CounterFitting.Act.REMOVED))
+
+
+def newest_instants(counters: Iterable[int]) -> dict[int, datetime]:
+    """Return when each counter was read last, by what was read and not by what was accepted."""
+    rows = Reading.objects.filter(counter__in=set(counters)).values("counter")
+    return dict(rows.annotate(newest=Max("at")).order_by().values_list("counter", "newest"))
+
+
+def judged_in_batch(batch: int, *, after: int) -> dict[str, int]:
+    """Return how many readings of an import were accepted, estimated or held.
+
+    Only those after an arrival number are looked at.
+    """
+    rows = Verdict.objects.filter(reading_id__gt=after, reading__batch_id=batch)
+    counted = rows.values("state", "reading__source").annotate(number=Count("pk")).order_by()
+    found: dict[str, int] = {}
+    for state, source, number in counted.values_list("state", "reading__source", "number"):
+        word = "estimated" if source == Reading.Source.ESTIMATED else "accepted"
+        word = "held" if state == State.HELD else word
+        found[word] = found.get(word, 0) + number
+    return found
+
+
+def verdicts_on(numbers: Iterable[int]) -> dict[int, Verdict]:
+    """Return what became of readings, by arrival number; an index would be slower for many."""
+    wanted = set(numbers)
+    if not wanted:
+        return {}
+    rows = Verdict.objects.filter(pk__gte=min(wanted), pk__lte=max(wanted))
+    return {row.pk: row for row in rows.select_related("reading") if row.pk in wanted}

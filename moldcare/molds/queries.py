@@ -24,6 +24,7 @@ from moldcare.molds.models import (
     Fitting,
     Mold,
     Move,
+    Owner,
     Position,
     Run,
     RunEvent,
@@ -270,9 +271,22 @@ def parts_out_of_molds(molds: Iterable[int]) -> dict[int, list[Position]]:
     return found
 
 
+def places_to_name(mold: Mold) -> tuple[list[str], list[str]]:
+    """Return the names of a mold's positions, and those of its cavities."""
+    positions = Position.objects.filter(mold=mold).order_by("id").values_list("ident", flat=True)
+    cavities = Cavity.objects.filter(mold=mold).order_by("id").values_list("ident", flat=True)
+    return list(positions), list(cavities)
+
+
 def components_on_the_shelf() -> QuerySet[Component]:
     """Return the components that sit in no mold: taken out, or never fitted."""
     newest = Fitting.objects.filter(component=OuterRef("pk")).order_by("-at", "-id")
     return Component.objects.annotate(sits_in=Subquery(newest.values("position")[:1])).filter(
         sits_in__isnull=True
     )
+
+
+def owner_named(name: str) -> Owner | None:
+    """Return the owner with this name, whatever its case and spelling."""
+    wanted = name_key(name)
+    return next((row for row in Owner.objects.all() if name_key(row.name) == wanted), None)

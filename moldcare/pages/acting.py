@@ -59,7 +59,7 @@ def filled(
     form: forms.BaseForm,
 ) -> HttpResponse:
     """Show a form; one that was refused keeps what was typed and answers 422."""
-    status = 422 if form.is_bound else 200
+    status = 422 if form.errors else 200
     return answer(request, template, {"form": form, **context}, status=status)
 
 

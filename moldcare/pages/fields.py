@@ -244,9 +244,10 @@ class DecimalField(forms.CharField):
         self.least, self.most, self.places, self.digits = least, most, places, digits
 
     def prepare_value(self, value: Any) -> Any:
-        """Show a number without zeros that say nothing."""
+        """Show a number without zeros that say nothing, in a form that has one meaning."""
         if isinstance(value, Decimal):
-            return format(value.normalize(), "f")
+            plain = format(value.normalize(), "f")
+            return f"{plain}0" if _TWO_MEANINGS.match(plain) else plain
         return value
 
     def clean(self, value: Any) -> Any:

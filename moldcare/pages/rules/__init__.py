@@ -1,0 +1,1 @@
+"""The page of one care rule, and the forms around it."""

@@ -1,0 +1,231 @@
+"""The page of one rule, and the forms around it."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from moldcare.acts.doing import Doing
+from moldcare.acts.rights import Right, may
+from moldcare.acts.rules import (
+    RulesCopied,
+    change_rule,
+    copy_rule_set,
+    declare_last_done,
+    defer_rule,
+    withdraw_rule,
+    write_rule,
+)
+from moldcare.care.models import CareRule, SetRule
+from moldcare.molds.models import Mold
+from moldcare.pages.access import answer, calendar_of, page, person_of
+from moldcare.pages.acting import attempt, doing_again, filled, mold_or_404, sent, ticked
+from moldcare.pages.floor.heads import head_of
+from moldcare.pages.rules.forms import (
+    DeferForm,
+    LastDoneForm,
+    ReasonForm,
+    RuleForm,
+    TakeSetForm,
+    target_of,
+)
+from moldcare.pages.rules.rule import RulePage, rule_page
+from moldcare.pages.rules.steps import steps_in
+
+
+def _rule_or_404(pk: int, *, in_force: bool = True) -> CareRule:
+    rules = CareRule.objects.select_related(
+        "mold__owner", "auxiliary", "family", "position", "circuit"
+    )
+    rule = rules.filter(pk=pk).first()
+    if rule is None or (in_force and rule.withdrawn_at is not None):
+        raise Http404
+    return rule
+
+
+def _head(rule: CareRule, *, title: str) -> dict[str, Any]:
+    """Return what stands above a form about a rule."""
+    now = timezone.now()
+    if rule.mold is not None:
+        return {**head_of(rule.mold, title=title, now=now), "rule": rule}
+    return {"page_title": title, "nav_here": "molds", "title": title, "rule": rule, "now": now}
+
+
+def _shown(request: HttpRequest, rule: CareRule) -> RulePage:
+    return rule_page(rule, now=timezone.now(), calendar=calendar_of(request))
+
+
+@page()
+def rule(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show where a rule stands, what it asks, and what was done under it."""
+    row = _rule_or_404(pk, in_force=False)
+    person = person_of(request)
+    context = {
+        **_head(row, title=row.name),
+        "shown": _shown(request, row),
+        "may": {right.value: may(person, right) for right in Right},
+    }
+    return answer(request, "rules/rule.html", context)
+
+
+@page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
+def rule_add(request: HttpRequest, number: str) -> HttpResponse:
+    """Write a rule of a mold."""
+    mold, done = mold_or_404(number), doing_again(request)
+    form = RuleForm(sent(request), mold=mold)
+    if "reckon" not in request.POST:
+        written = attempt(form, lambda: _write(done, mold=mold, form=form))
+        if written is not None:
+            messages.success(request, _("The rule is written."))
+            return redirect("rule", pk=written)
+    title = _("Write a rule for %(mold)s") % {"mold": mold.number}
+    context = {**head_of(mold, title=title, now=timezone.now()), "submit": _("Write the rule")}
+    return filled(request, "rules/form.html", context, form=form)
+
+
+def _write(done: Doing, *, mold: Mold, form: RuleForm) -> int:
+    data = form.cleaned_data
+    return write_rule(
+        done,
+        of=mold,
+        terms=form.terms,
+        reason=data["reason"],
+        steps=steps_in(data["steps"]),
+        covers=[row.pk for row in data["covers"]],
+        **target_of(data["target"]),
+    ).row_id
+
+
+@page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
+def rule_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change a rule; the reason makes a new version of it."""
+    row, done = _rule_or_404(pk), doing_again(request)
+    form = RuleForm(sent(request), mold=row.mold, rule=row)
+    if "reckon" not in request.POST:
+        changed = attempt(form, lambda: _change(done, rule=row, form=form))
+        if changed is not None:
+            messages.success(request, _("The rule is changed."))
+            return redirect("rule", pk=row.pk)
+        row = _rule_or_404(pk)
+    title = _("Change “%(rule)s”") % {"rule": row.name}
+    context = {**_head(row, title=title), "submit": _("Change the rule")}
+    return filled(request, "rules/form.html", context, form=form)
+
+
+def _change(done: Doing, *, rule: CareRule, form: RuleForm) -> int:
+    data = form.cleaned_data
+    return change_rule(
+        done,
+        rule=rule,
+        changes=form.terms,
+        reason=data["reason"],
+        steps=steps_in(data["steps"]),
+        covers=[row.pk for row in data["covers"]],
+    ).version_id
+
+
+@page(looks=Right.DEFER, writes=Right.DEFER)
+def rule_defer(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let a rule run past due: shows where it stands, asks for the new limit and why."""
+    row, done = _rule_or_404(pk), doing_again(request)
+    shown = _shown(request, row)
+    form = DeferForm(sent(request), rule=row, count=shown.count)
+
+    def act() -> int:
+        data = form.cleaned_data
+        return defer_rule(
+            done,
+            rule=row,
+            reason=data["reason"],
+            until_count=form.until_count,
+            until_on=data["until_on"],
+        ).row_id
+
+    if attempt(form, act) is not None:
+        messages.success(request, _("The rule is deferred; your name stands beside it."))
+        return redirect("rule", pk=row.pk)
+    title = _("Defer “%(rule)s”") % {"rule": row.name}
+    context = {**_head(row, title=title), "shown": shown, "submit": _("Defer it")}
+    return filled(request, "rules/act.html", context, form=form)
+
+
+@page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
+def rule_last_done(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say when a rule was last done by older records."""
+    row, done = _rule_or_404(pk), doing_again(request)
+    form = LastDoneForm(sent(request), rule=row)
+
+    def act() -> int:
+        data = form.cleaned_data
+        return declare_last_done(
+            done,
+            rule=row,
+            done_on=data["done_on"],
+            done_count=data.get("done_count"),
+            source=data["source"],
+        ).row_id
+
+    if attempt(form, act) is not None:
+        messages.success(request, _("It counts on from there."))
+        return redirect("rule", pk=row.pk)
+    title = _("When was “%(rule)s” last done?") % {"rule": row.name}
+    context = {
+        **_head(row, title=title),
+        "shown": _shown(request, row),
+        "submit": _("Write it down"),
+    }
+    return filled(request, "rules/act.html", context, form=form)
+
+
+@page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
+def rule_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    """Withdraw a rule, with the reason."""
+    row, done = _rule_or_404(pk), doing_again(request)
+    form = ReasonForm(sent(request))
+    written = attempt(
+        form, lambda: withdraw_rule(done, rule=row, reason=form.cleaned_data["reason"])
+    )
+    if written is not None:
+        messages.success(request, _("“%(rule)s” is withdrawn.") % {"rule": row.name})
+        return redirect("mold", number=row.mold.number) if row.mold else redirect("molds")
+    title = _("Withdraw “%(rule)s”") % {"rule": row.name}
+    context = {**_head(row, title=title), "shown": _shown(request, row), "submit": _("Withdraw it")}
+    return filled(request, "rules/act.html", context, form=form)
+
+
+@page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
+def mold_rules(request: HttpRequest, number: str) -> HttpResponse:
+    """Give a mold the rules of a set."""
+    mold, done = mold_or_404(number), doing_again(request)
+    form = TakeSetForm(sent(request))
+    unwanted = ticked(request, "without")
+    copied = attempt(
+        form,
+        lambda: copy_rule_set(
+            done, mold=mold, rule_set=form.cleaned_data["rule_set"], without=unwanted
+        ),
+    )
+    if copied is not None:
+        _say_copied(request, copied)
+        return redirect("mold", number=mold.number)
+    title = _("Take a rule set for %(mold)s") % {"mold": mold.number}
+    context = {
+        **head_of(mold, title=title, now=timezone.now()),
+        "set_rules": SetRule.objects.select_related("rule_set").order_by("rule_set_id", "id"),
+        "submit": _("Take the set"),
+    }
+    return filled(request, "rules/take_set.html", context, form=form)
+
+
+def _say_copied(request: HttpRequest, copied: RulesCopied) -> None:
+    for said, names in (
+        (_("Written: %(names)s."), copied.written),
+        (_("Brought up to date: %(names)s."), copied.updated),
+        (_("Left as this mold has them: %(names)s."), copied.left_alone),
+        (_("Left out: %(names)s."), copied.left_out),
+    ):
+        if names:
+            messages.success(request, said % {"names": ", ".join(names)})

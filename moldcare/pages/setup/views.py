@@ -1,0 +1,62 @@
+"""What can be set up here, and the rule sets that molds begin with."""
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+
+from moldcare.acts.rights import Right, may
+from moldcare.acts.starting_sets import load_starting_sets
+from moldcare.care.models import RuleSet, SetRule
+from moldcare.core.errors import DomainError
+from moldcare.pages.access import answer, doing, page, person_of
+from moldcare.pages.rules.rule import limit_lines
+from moldcare.pages.setup.home import setup_home
+
+
+@page(writes=Right.EDIT_RULES)
+def setup(request: HttpRequest) -> HttpResponse:
+    """List what can be set up; load the starting sets."""
+    if request.method == "POST":
+        return _load(request)
+    person = person_of(request)
+    context = {
+        "page_title": _("Setup"),
+        "nav_here": "setup",
+        "home": setup_home(),
+        "may": {right.value: may(person, right) for right in Right},
+    }
+    return answer(request, "setup/setup.html", context)
+
+
+def _load(request: HttpRequest) -> HttpResponse:
+    """Load the families and rule sets that a plant begins with."""
+    try:
+        loaded = load_starting_sets(doing(request))
+    except DomainError as error:
+        messages.error(request, str(error))
+        return redirect("setup")
+    messages.success(
+        request,
+        _("%(rules)s rules in %(sets)s sets are loaded: starting values, to be checked by you.")
+        % {"rules": loaded.rules, "sets": loaded.rule_sets}
+        if loaded.rules
+        else _("All starting sets were there already; nothing was changed."),
+    )
+    return redirect("setup")
+
+
+@page()
+def rule_set(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show what a rule set gives a mold."""
+    row = RuleSet.objects.filter(pk=pk).first()
+    if row is None:
+        raise Http404
+    rules = SetRule.objects.filter(rule_set=row).select_related("family").order_by("id")
+    context = {
+        "page_title": row.name,
+        "nav_here": "setup",
+        "rule_set": row,
+        "rules": [(rule, limit_lines(rule)) for rule in rules],
+    }
+    return answer(request, "setup/rule_set.html", context)
