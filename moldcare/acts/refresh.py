@@ -9,7 +9,11 @@ from django.db import transaction
 
 from moldcare.care.derive import derive_standings
 from moldcare.counters.derive import derive_counters, derive_tails
-from moldcare.counters.life import derive_lives
+from moldcare.counters.life import derive_lives, go_on
+from moldcare.counters.models import Life
+from moldcare.plant.queries import the_plant
+
+LIVES_AT_HAND = 100
 
 
 @dataclass(slots=True)
@@ -80,11 +84,27 @@ def _refresh(new: Touched) -> None:
 
 
 def _derive(touched: Touched) -> None:
-    in_full = derive_counters(touched.counters) if touched.counters else None
-    tails = touched.tails - touched.counters
-    went_on = derive_tails(tails) if tails else None
+    plant = the_plant()
     whole = set(touched.molds)
-    whole |= in_full.molds if in_full else set()
-    whole |= went_on.molds if went_on else set()
-    moved = derive_lives(whole, tails=went_on.tails if went_on else {})
-    derive_standings(molds=whole | moved | touched.cared_for, auxiliaries=touched.auxiliaries)
+    if touched.counters:
+        whole |= derive_counters(touched.counters, plant=plant).molds
+    moved: set[int] = set()
+    # a few lives are handed on to what is derived next; many are read again, for want of room
+    lives: dict[int, Life] = {}
+    for went_on in derive_tails(touched.tails - touched.counters, plant=plant):
+        whole |= went_on.molds
+        some = go_on(went_on, without=whole, plant=plant)
+        moved |= some.keys()
+        lives = _few(lives | some)
+    for some in derive_lives(whole, plant=plant):
+        lives = _few(lives | some)
+    derive_standings(
+        molds=whole | moved | touched.cared_for,
+        auxiliaries=touched.auxiliaries,
+        plant=plant,
+        lives=lives,
+    )
+
+
+def _few(lives: dict[int, Life]) -> dict[int, Life]:
+    return lives if len(lives) <= LIVES_AT_HAND else {}

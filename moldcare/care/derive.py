@@ -1,7 +1,7 @@
 """Standings of care rules and boards of molds, from facts and from the counts derived below."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
@@ -11,16 +11,19 @@ from moldcare.care.models import Board, CareRule, Completion, Standing
 from moldcare.care.queries import last_completions, newest_deferrals, rules_in_force, services_since
 from moldcare.core import due
 from moldcare.core.shifts import ShiftCalendar
+from moldcare.counters.derive import parts
 from moldcare.counters.history import (
     ComponentCourses,
     MoldCourse,
     component_courses,
     mold_courses,
 )
+from moldcare.counters.models import Life
 from moldcare.molds.models import Fitting, Mold, Move, Position, Run, RunEvent
-from moldcare.plant.models import Spot
+from moldcare.plant.models import Plant, Spot
 from moldcare.plant.queries import the_calendar, the_plant
 
+MOLDS_AT_ONCE = 100
 USES_SERVICES = (CareRule.Event.MOLD_OPENED, CareRule.Event.EACH_SERVICE)
 
 
@@ -38,16 +41,39 @@ class MoldFacts:
     run_ends_at: datetime | None = None
 
 
-def derive_standings(*, molds: Iterable[int] = (), auxiliaries: Iterable[int] = ()) -> None:
-    """Derive the standings of all rules of the molds and auxiliaries, and write them."""
-    mold_ids, auxiliary_ids = set(molds), set(auxiliaries)
-    if not mold_ids and not auxiliary_ids:
-        return
-    calendar = the_calendar(the_plant())
-    rules = rules_in_force(molds=mold_ids, auxiliaries=auxiliary_ids)
-    facts = mold_facts(mold_ids, rules=rules)
-    rows = standings_of(rules, facts=facts, calendar=calendar)
-    write_standings(rows, molds=mold_ids, auxiliaries=auxiliary_ids)
+def derive_standings(
+    *,
+    molds: Iterable[int] = (),
+    auxiliaries: Iterable[int] = (),
+    plant: Plant | None = None,
+    lives: Mapping[int, Life] | None = None,
+) -> None:
+    """Derive the standings of all rules of the molds and auxiliaries, and write them.
+
+    Parameters
+    ----------
+    molds, auxiliaries : iterable of int
+        Whose rules.
+    plant : Plant, optional
+        The plant, where it is at hand.
+    lives : mapping, optional
+        Lives of molds that are at hand just as they are stored.
+    """
+    plant = plant or the_plant()
+    for ids in parts(molds, size=MOLDS_AT_ONCE):
+        _derive(set(ids), auxiliaries=set(), plant=plant, lives=lives)
+    auxiliary_ids = set(auxiliaries)
+    if auxiliary_ids:
+        _derive(set(), auxiliaries=auxiliary_ids, plant=plant, lives=lives)
+
+
+def _derive(
+    molds: set[int], *, auxiliaries: set[int], plant: Plant, lives: Mapping[int, Life] | None
+) -> None:
+    rules = rules_in_force(molds=molds, auxiliaries=auxiliaries)
+    facts = mold_facts(molds, rules=rules, lives=lives)
+    rows = standings_of(rules, facts=facts, calendar=the_calendar(plant))
+    write_standings(rows, molds=molds, auxiliaries=auxiliaries)
     for known in facts.values():
         known.course.keep_memo()
     write_boards(facts, rows)
@@ -192,11 +218,16 @@ def mold_facts(
     *,
     rules: Sequence[CareRule],
     courses: dict[int, MoldCourse] | None = None,
+    lives: Mapping[int, Life] | None = None,
 ) -> dict[int, MoldFacts]:
     """Read what the rules of the molds share: few queries, whatever the number of molds."""
     if not mold_ids:
         return {}
-    courses = mold_courses(mold_ids) if courses is None else courses
+    run_events: dict[int, list[RunEvent]] = {mold_id: [] for mold_id in mold_ids}
+    for event in RunEvent.objects.filter(mold__in=mold_ids).order_by("at", "id"):
+        run_events[event.mold_id].append(event)
+    if courses is None:
+        courses = mold_courses(mold_ids, lives=lives, run_events=run_events)
     facts = {
         mold.pk: MoldFacts(mold=mold, course=courses[mold.pk])
         for mold in Mold.objects.filter(pk__in=mold_ids)
@@ -210,12 +241,8 @@ def mold_facts(
         .values_list("mold_id", "at", "spot_id", "spot__kind")
     ):
         facts[mold_id].moves.append((at, spot_id, kind))
-    for mold_id, at, act, run_id in (
-        RunEvent.objects.filter(mold__in=mold_ids)
-        .order_by("at", "id")
-        .values_list("mold_id", "at", "act", "run_id")
-    ):
-        facts[mold_id].run_events.append((at, act, run_id))
+    for mold_id, events in run_events.items():
+        facts[mold_id].run_events = [(event.at, event.act, event.run_id) for event in events]
     positions = {rule.position_id for rule in rules if rule.position_id}
     if positions:
         _read_sitting(facts, positions)

@@ -1,7 +1,9 @@
 """Verdicts and running totals of counters, from their facts."""
 
+from __future__ import annotations
+
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import repeat
@@ -38,6 +40,10 @@ from moldcare.counters.models import (
 from moldcare.molds.models import CycleTime, RunEvent
 from moldcare.plant.models import Plant
 
+COUNTERS_AT_ONCE = 50
+# a counter with more new readings than these is judged from all of them: it costs no more
+TAIL_AT_MOST = 100
+
 VERDICT_COLUMNS = (
     "reading",
     "counter",
@@ -56,11 +62,13 @@ class Derived:
     """What deriving counters touched.
 
     `molds` need their lives derived from all their facts; `tails` holds, for counters that only
-    went on, the new accepted points (instant in microseconds, running total) in order.
+    went on, the new accepted points (instant in microseconds, running total) in order, and `facts`
+    what those counters' verdicts follow from.
     """
 
     molds: set[int] = field(default_factory=set)
     tails: dict[int, list[tuple[int, int]]] = field(default_factory=dict)
+    facts: CounterFacts | None = None
 
 
 class RunEvents:
@@ -73,7 +81,7 @@ class RunEvents:
             self._of_mold[row.mold_id].append(row)
             self._on_press[row.press_id].append(row)
 
-    def of(self, *, molds: set[int], presses: set[int]) -> list[RunEvent]:
+    def of(self, *, molds: Iterable[int] = (), presses: Iterable[int] = ()) -> list[RunEvent]:
         """Return the events of the molds and those on the presses, in the order of time."""
         found = {row.pk: row for mold in molds for row in self._of_mold.get(mold, ())}
         found |= {row.pk: row for press in presses for row in self._on_press.get(press, ())}
@@ -89,6 +97,8 @@ class CounterFacts:
     decisions: dict[int, list[ReadingDecision]]
     cycle_times: CycleTimes
     run_events: RunEvents
+    own_molds: set[int]
+    """Molds that one of the counters ever sat on: all their run events are here."""
     molds_of: dict[int, set[int]]
     clock_error_us: int
 
@@ -128,8 +138,8 @@ def run_order(row: RunEvent) -> tuple[datetime, str, int]:
     return (row.at, row.act, row.pk)
 
 
-def counter_facts(counter_ids: Iterable[int]) -> CounterFacts:
-    """Read the facts of the counters: six queries, whatever their number."""
+def counter_facts(counter_ids: Iterable[int], *, plant: Plant | None = None) -> CounterFacts:
+    """Read the facts of the counters: some six queries, whatever their number."""
     ids = set(counter_ids)
     fittings: dict[int, list[CounterFitting]] = defaultdict(list)
     for fitting in CounterFitting.objects.filter(counter__in=ids).order_by("at", "id"):
@@ -143,10 +153,10 @@ def counter_facts(counter_ids: Iterable[int]) -> CounterFacts:
         decisions[decision.reading.counter_id].append(decision)
     own = {row.mold_id for rows in fittings.values() for row in rows if row.mold_id}
     presses = {row.press_id for rows in fittings.values() for row in rows if row.press_id}
-    on_presses = list(RunEvent.objects.filter(press__in=presses).order_by("at", "id"))
-    of_molds = list(
-        RunEvent.objects.filter(mold__in=own).exclude(press__in=presses).order_by("at", "id")
-    )
+    on_presses: list[RunEvent] = []
+    if presses:
+        on_presses += RunEvent.objects.filter(press__in=presses).order_by("at", "id")
+    of_molds = RunEvent.objects.filter(mold__in=own).exclude(press__in=presses)
     set_there: dict[int, set[int]] = defaultdict(set)
     for row in on_presses:
         set_there[row.press_id].add(row.mold_id)
@@ -156,71 +166,94 @@ def counter_facts(counter_ids: Iterable[int]) -> CounterFacts:
         for counter_id, rows in fittings.items()
     }
     molds = own | {row.mold_id for row in on_presses}
-    plant = Plant.objects.filter(pk=1).first() or Plant()
+    plant = plant or Plant.objects.filter(pk=1).first() or Plant()
     return CounterFacts(
         counters=Counter.objects.in_bulk(ids),
         fittings=fittings,
         decisions=decisions,
         cycle_times=CycleTimes(CycleTime.objects.filter(mold__in=molds).order_by("id")),
-        run_events=RunEvents(on_presses + of_molds),
+        run_events=RunEvents([*on_presses, *of_molds.order_by("at", "id")]),
+        own_molds=own,
         molds_of=molds_of,
         clock_error_us=plant.clock_error_s * 1_000_000,
     )
 
 
-def derive_counters(counter_ids: Iterable[int]) -> Derived:
+def derive_counters(counter_ids: Iterable[int], *, plant: Plant | None = None) -> Derived:
     """Derive the verdicts of counters from all their facts; write only what changed."""
-    facts = counter_facts(counter_ids)
     touched: set[int] = set()
-    for counter_id in sorted(facts.counters):
-        judged = judge_stored(counter_id, facts=facts)
-        _write_differences(counter_id, judged)
-        _write_total(counter_id, judged)
-        touched |= facts.molds_of.get(counter_id, set())
+    for ids in parts(counter_ids, size=COUNTERS_AT_ONCE):
+        facts = counter_facts(ids, plant=plant)
+        judged_before = set(
+            CounterTotal.objects.filter(counter__in=ids).values_list("counter_id", flat=True)
+        )
+        for counter_id in sorted(facts.counters):
+            judged = judge_stored(counter_id, facts=facts)
+            if counter_id in judged_before:
+                _write_differences(counter_id, judged)
+            else:
+                upsert_values(Verdict, VERDICT_COLUMNS, verdict_values(counter_id, judged))
+            _write_total(counter_id, judged)
+            touched |= facts.molds_of.get(counter_id, set())
     return Derived(molds=touched)
 
 
-def derive_tails(counter_ids: Iterable[int]) -> Derived:
-    """Derive the verdicts of counters to which nothing but readings was added.
+def derive_tails(counter_ids: Iterable[int], *, plant: Plant | None = None) -> Iterator[Derived]:
+    """Derive the verdicts of counters to which nothing but readings was added; some at a time.
 
-    A counter whose new readings are not all newer than what was accepted is derived in full.
+    A counter whose new readings are not all newer than what was accepted is derived in full, and
+    so is one that got very many.
     """
-    ids = set(counter_ids)
-    totals = CounterTotal.objects.in_bulk(ids)
-    fresh = columns_after(
-        {
-            counter_id: total.last_reading
-            for counter_id, total in totals.items()
-            if total.is_resumable
-        }
-    )
-    facts = counter_facts(ids)
     in_full: set[int] = set()
+    for ids in parts(counter_ids, size=COUNTERS_AT_ONCE):
+        went_on = _go_on(ids, plant=plant)
+        in_full |= set(ids) - went_on.tails.keys()
+        yield went_on
+    if in_full:
+        yield derive_counters(in_full, plant=plant)
+
+
+def _go_on(counter_ids: Sequence[int], *, plant: Plant | None) -> Derived:
+    """Let those of the counters go on that can."""
+    totals = {
+        counter_id: total
+        for counter_id, total in CounterTotal.objects.in_bulk(counter_ids).items()
+        if total.is_resumable
+    }
+    fresh = columns_after({counter_id: total.last_reading for counter_id, total in totals.items()})
+    few = [
+        counter_id
+        for counter_id, columns in sorted(fresh.items())
+        if 0 < len(columns.ids) <= TAIL_AT_MOST
+    ]
+    if not few:
+        return Derived()
+    facts = counter_facts(few, plant=plant)
     tails: dict[int, list[tuple[int, int]]] = {}
     rows: list[VerdictValues] = []
     changed: list[CounterTotal] = []
-    for counter_id in sorted(ids):
-        total = totals.get(counter_id)
-        judged = (
-            _extended(total, fresh[counter_id], counter_id=counter_id, facts=facts)
-            if total is not None and total.is_resumable
-            else None
-        )
-        if judged is None or total is None or _is_doubtful(judged, total):
-            in_full.add(counter_id)
+    for counter_id in few:
+        total = totals[counter_id]
+        judged = _extended(total, fresh[counter_id], counter_id=counter_id, facts=facts)
+        if judged is None or total.newest_at is None or _is_doubtful(judged, total):
             continue
         rows += verdict_values(counter_id, judged)
+        newest_us = microseconds(total.newest_at)
         tails[counter_id] = [
             (at_us, point)
             for at_us, point in zip(judged.point_at_us, judged.point_totals, strict=True)
-            if total.newest_at is None or at_us > microseconds(total.newest_at)
+            if at_us > newest_us
         ]
         changed.append(total_row(counter_id, judged, last_reading=fresh[counter_id].ids[-1]))
-    if rows:
-        upsert_values(Verdict, VERDICT_COLUMNS, rows)
-        upsert(changed)
-    derived = derive_counters(in_full) if in_full else Derived()
-    return Derived(molds=derived.molds, tails=tails)
+    upsert_values(Verdict, VERDICT_COLUMNS, rows)
+    upsert(changed)
+    return Derived(tails=tails, facts=facts)
+
+
+def parts(numbers: Iterable[int], *, size: int) -> Iterator[list[int]]:
+    """Give numbers in their order, so many at a time."""
+    rest = sorted(numbers)
+    return (rest[first : first + size] for first in range(0, len(rest), size))
 
 
 def _extended(

@@ -1,6 +1,6 @@
 """The counts of molds and components over time, as far back as somebody asks."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -45,25 +45,49 @@ class MoldCourse:
             Life.objects.filter(pk=self.life.pk).update(memo=memo)
 
 
-def mold_courses(mold_ids: Iterable[int]) -> dict[int, MoldCourse]:
-    """Return the courses of molds. Two queries; more for old knots, and for lives not derived."""
+def mold_courses(
+    mold_ids: Iterable[int],
+    *,
+    lives: Mapping[int, Life] | None = None,
+    run_events: Mapping[int, Sequence[RunEvent]] | None = None,
+) -> dict[int, MoldCourse]:
+    """Return the courses of molds. Two queries; more for old knots, and for lives not derived.
+
+    Parameters
+    ----------
+    mold_ids : iterable of int
+        The molds.
+    lives : mapping, optional
+        Lives that are at hand just as they are stored.
+    run_events : mapping, optional
+        Run events in the order of time, where those of all the molds are at hand.
+    """
     ids = set(mold_ids)
-    lives = {life.pk: life for life in Life.objects.filter(pk__in=ids)}
-    running: dict[int, list[RunEvent]] = {mold_id: [] for mold_id in lives}
-    for event in RunEvent.objects.filter(mold__in=lives).order_by("at", "id"):
-        running[event.mold_id].append(event)
-    found = {mold_id: _course_of(life, running[mold_id]) for mold_id, life in lives.items()}
-    missing = ids - set(lives)
+    here = {mold_id: life for mold_id, life in (lives or {}).items() if mold_id in ids}
+    if ids - here.keys():
+        here |= {life.pk: life for life in Life.objects.filter(pk__in=ids - here.keys())}
+    if run_events is None:
+        run_events = _run_events(here)
+    found = {
+        mold_id: _course_of(life, run_events.get(mold_id, [])) for mold_id, life in here.items()
+    }
+    missing = ids - here.keys()
     return found | courses_of(lives_of(missing)) if missing else found
+
+
+def _run_events(mold_ids: Iterable[int]) -> dict[int, list[RunEvent]]:
+    found: dict[int, list[RunEvent]] = {mold_id: [] for mold_id in mold_ids}
+    for event in RunEvent.objects.filter(mold__in=list(found)).order_by("at", "id"):
+        found[event.mold_id].append(event)
+    return found
 
 
 def courses_of(lives: Sequence[tuple[Life, WholeLife]]) -> dict[int, MoldCourse]:
     """Return the courses of lives that are at hand with what they follow from, stored or not."""
-    running: dict[int, list[RunEvent]] = {life.mold_id: [] for life, _whole in lives}
-    for event in RunEvent.objects.filter(mold__in=running).order_by("at", "id"):
-        running[event.mold_id].append(event)
+    run_events = _run_events(life.mold_id for life, _whole in lives)
     return {
-        life.mold_id: _course_of(life, running[life.mold_id], whole=whole) for life, whole in lives
+        life.mold_id: _course_of(life, run_events[life.mold_id], whole=whole)
+        for life, whole in lives
     }
 
 

@@ -1,7 +1,7 @@
 """Lives of molds: which counter counted when, what that comes to, and how sure it is."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
@@ -34,9 +34,15 @@ from moldcare.core.due import UnsureWhy
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.convert import instant_of, microseconds, setup_of, stays_in_press
 from moldcare.counters.course import TAIL_KNOTS
-from moldcare.counters.derive import CounterFacts, counter_facts, judge_stored
+from moldcare.counters.derive import (
+    CounterFacts,
+    Derived,
+    RunEvents,
+    counter_facts,
+    judge_stored,
+    parts,
+)
 from moldcare.counters.models import (
-    Counter,
     CounterFitting,
     CountPreference,
     DryCycles,
@@ -49,6 +55,7 @@ from moldcare.plant.models import Plant
 from moldcare.plant.queries import the_calendar, the_plant
 
 FAR_US = 1 << 62
+MOLDS_AT_ONCE = 50
 Stay = tuple[int, int | None]
 
 # what core.counting says of doubt, in the words of core.due
@@ -100,7 +107,7 @@ class LifeFacts:
         return [stay for _press, stay in self.stays.get(mold_id, [])]
 
 
-def life_facts(mold_ids: Iterable[int]) -> LifeFacts:
+def life_facts(mold_ids: Iterable[int], *, plant: Plant | None = None) -> LifeFacts:
     """Read the facts of the molds' lives: some ten queries, whatever the number of molds."""
     ids = set(mold_ids)
     stays: dict[int, list[tuple[int, Stay]]] = defaultdict(list)
@@ -126,7 +133,7 @@ def life_facts(mold_ids: Iterable[int]) -> LifeFacts:
         dry[one.mold_id].append(one)
     return LifeFacts(
         molds=Mold.objects.in_bulk(ids),
-        counters=counter_facts(counter_ids),
+        counters=counter_facts(counter_ids, plant=plant),
         preferences=preferences,
         dry=dry,
         stays=stays,
@@ -279,34 +286,24 @@ def _notices(
 
 
 def derive_lives(
-    mold_ids: Iterable[int], *, tails: Mapping[int, Sequence[tuple[int, int]]] | None = None
-) -> set[int]:
-    """Derive lives and their segments; return the molds whose lives moved.
-
-    Parameters
-    ----------
-    mold_ids : iterable of int
-        Molds to derive from all their facts.
-    tails : mapping, optional
-        By counter: new accepted points that follow on what was derived before. The molds that
-        such a counter counts for now go on from where they stood.
-    """
-    whole = set(mold_ids)
-    moved = _go_on(tails or {}, without=whole)
-    if whole:
-        _derive_whole(whole)
-    return whole | moved
-
-
-def _derive_whole(mold_ids: set[int]) -> None:
-    found = lives_of(mold_ids)
-    LifeSegment.objects.filter(mold__in=mold_ids).delete()
-    insert([row for life, whole in found for row in segment_rows(life.mold_id, whole)])
-    save_lives([life for life, _whole in found])
+    mold_ids: Iterable[int], *, plant: Plant | None = None
+) -> Iterator[dict[int, Life]]:
+    """Derive lives and their segments from all the facts; give the lives, some at a time."""
+    plant = plant or the_plant()
+    for ids in parts(mold_ids, size=MOLDS_AT_ONCE):
+        found = lives_of(set(ids), plant=plant)
+        LifeSegment.objects.filter(mold__in=ids).delete()
+        insert([row for life, whole in found for row in segment_rows(life.mold_id, whole)])
+        lives = {life.mold_id: life for life, _whole in found}
+        upsert(list(lives.values()))
+        yield lives
 
 
 def lives_of(
-    mold_ids: set[int], *, judged: dict[int, Judged] | None = None
+    mold_ids: set[int],
+    *,
+    judged: dict[int, Judged] | None = None,
+    plant: Plant | None = None,
 ) -> list[tuple[Life, WholeLife]]:
     """Return lives as rows, not stored, each with what it follows from, from all the facts.
 
@@ -316,12 +313,16 @@ def lives_of(
         The molds.
     judged : dict, optional
         Verdicts on counters that are at hand; those of other counters that counted are added.
+    plant : Plant, optional
+        The plant, where it is at hand.
     """
-    facts = life_facts(mold_ids)
+    plant = plant or the_plant()
+    facts = life_facts(mold_ids, plant=plant)
     judgements = Judgements(facts.counters, judged=judged)
-    plant = the_plant()
     calendar = the_calendar(plant)
-    cycles = standard_cycles(mold_ids)
+    cycle_times: dict[int, list[CycleTime]] = defaultdict(list)
+    for cycle in CycleTime.objects.filter(mold__in=mold_ids).order_by("id"):
+        cycle_times[cycle.mold_id].append(cycle)
     found: list[tuple[Life, WholeLife]] = []
     for mold_id, mold in sorted(facts.molds.items()):
         life = whole_life(mold_id, facts=facts, judgements=judgements)
@@ -353,7 +354,7 @@ def lives_of(
             in_press=facts.in_press(mold_id),
             held=held,
             counter_setup=setup,
-            standard_us=cycles.get(mold_id),
+            standard_us=standard_us(cycle_times.get(mold_id, [])),
             plant=plant,
             calendar=calendar,
         )
@@ -380,11 +381,6 @@ def segment_rows(mold_id: int, life: WholeLife) -> list[LifeSegment]:
     ]
 
 
-def save_lives(rows: Sequence[Life]) -> None:
-    """Write lives in place of what was derived before."""
-    upsert(rows)
-
-
 Held = list[tuple[int, int]]
 
 
@@ -408,14 +404,11 @@ def held_on(segment: SegmentValue | None, held: Mapping[int, Held]) -> Held:
     ]
 
 
-def standard_cycles(mold_ids: Iterable[int]) -> dict[int, int]:
-    """Return the standard cycle in force last of each mold [us]."""
-    rows = (
-        CycleTime.objects.filter(mold__in=set(mold_ids), standard_s__isnull=False)
-        .order_by("valid_from", "id")
-        .values_list("mold_id", "standard_s")
-    )
-    return {mold_id: int(seconds * 1_000_000) for mold_id, seconds in rows if seconds is not None}
+def standard_us(cycle_times: Iterable[CycleTime]) -> int | None:
+    """Return the standard cycle that is in force last [us]."""
+    known = [row for row in cycle_times if row.standard_s is not None]
+    newest = max(known, key=lambda row: (row.valid_from, row.pk), default=None)
+    return None if newest is None else int((newest.standard_s or 0) * 1_000_000)
 
 
 def settle(
@@ -475,50 +468,53 @@ def _horizon(newest_at: datetime, in_press: Sequence[Stay], *, allowed: int) -> 
     return max(newest_at, instant_of(last)) if last is not None else newest_at
 
 
-def _go_on(tails: Mapping[int, Sequence[tuple[int, int]]], *, without: set[int]) -> set[int]:
-    """Let the lives that follow a counter go on by its new points."""
-    if not tails:
-        return set()
-    open_segments = list(
-        LifeSegment.objects.filter(counter__in=list(tails), to_at__isnull=True).exclude(
-            mold__in=without
-        )
-    )
-    mold_ids = {segment.mold_id for segment in open_segments}
+def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> dict[int, Life]:
+    """Let the lives that follow a counter go on by its new points, and return them.
+
+    Molds in `without` are left out: they are derived from all their facts.
+    """
+    facts = went_on.facts
+    if facts is None or not went_on.tails:
+        return {}
+    segments = [
+        (segment, segment.counter_id)
+        for segment in LifeSegment.objects.filter(
+            counter__in=list(went_on.tails), to_at__isnull=True
+        ).exclude(mold__in=without)
+        if segment.counter_id is not None
+    ]
+    mold_ids = {segment.mold_id for segment, _counter in segments}
     lives = Life.objects.select_related("mold").in_bulk(mold_ids)
-    events: dict[int, list[RunEvent]] = defaultdict(list)
-    for event in RunEvent.objects.filter(mold__in=mold_ids).order_by("at", "id"):
-        events[event.mold_id].append(event)
-    plant = the_plant()
+    events = {mold_id: facts.run_events.of(molds={mold_id}) for mold_id in facts.own_molds}
+    elsewhere = mold_ids - facts.own_molds
+    if elsewhere:
+        others = RunEvents(RunEvent.objects.filter(mold__in=elsewhere).order_by("at", "id"))
+        events |= {mold_id: others.of(molds={mold_id}) for mold_id in elsewhere}
     calendar = the_calendar(plant)
-    cycles = standard_cycles(mold_ids)
-    held = held_of({segment.counter_id for segment in open_segments if segment.counter_id})
-    setups = {
-        counter.pk: setup_of(counter) for counter in Counter.objects.filter(pk__in=list(tails))
-    }
-    rows: list[Life] = []
-    for segment in open_segments:
-        life = lives.get(segment.mold_id)
-        counter_id = segment.counter_id
-        if life is None or counter_id is None:
+    held = held_of({counter_id for _segment, counter_id in segments})
+    rows: dict[int, Life] = {}
+    for segment, counter_id in segments:
+        mold_id = segment.mold_id
+        life = lives.get(mold_id)
+        if life is None:
             continue
-        _extend_tail(life, segment, tails[counter_id])
+        _extend_tail(life, segment, went_on.tails[counter_id])
         settle(
             life,
             mold=life.mold,
             in_press=[
                 (microseconds(from_at), None if to_at is None else microseconds(to_at))
-                for _mold, from_at, to_at in stays_in_press(events[segment.mold_id])
+                for _mold, from_at, to_at in stays_in_press(events.get(mold_id, []))
             ],
             held=held_on(_value_of(segment), held),
-            counter_setup=setups.get(counter_id),
-            standard_us=cycles.get(segment.mold_id),
+            counter_setup=setup_of(facts.counters[counter_id]),
+            standard_us=standard_us(facts.cycle_times.of(mold_id)),
             plant=plant,
             calendar=calendar,
         )
-        rows.append(life)
-    save_lives(rows)
-    return mold_ids
+        rows[mold_id] = life
+    upsert(list(rows.values()))
+    return rows
 
 
 def _extend_tail(life: Life, segment: LifeSegment, points: Sequence[tuple[int, int]]) -> None:
