@@ -94,6 +94,8 @@ FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 DATABASES = {"default": env.database("DATABASE_URL", folder=DATA_DIR)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+# a plant that moves to another database keeps its instants to the microsecond
+SERIALIZATION_MODULES = {"json": "moldcare.dump"}
 
 AUTH_USER_MODEL = "plant.Person"
 AUTH_PASSWORD_VALIDATORS = [
