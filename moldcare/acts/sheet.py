@@ -167,6 +167,7 @@ def record_look(
     *,
     order: Order,
     grades: Mapping[int, str],
+    brought_forward: Mapping[int, bool] | None = None,
     photo: File | None = None,
     without_photo: str = "",
     at: datetime | None = None,
@@ -177,6 +178,9 @@ def record_look(
     ----------
     grades : mapping
         As-found grade by the number of the order's line, covered lines too.
+    brought_forward : mapping, optional
+        By the number of the order's line: whether signs were seen that its interval had not waited
+        for. Lines that are not named stay as they are.
     without_photo : str
         Why there is no photo, where there is none.
     """
@@ -187,6 +191,7 @@ def record_look(
     body = {
         "order": order.pk,
         "grades": dict(grades),
+        "brought_forward": dict(brought_forward or {}),
         "photo": photo.sha256 if photo else None,
         "without_photo": without_photo,
         "at": at,
@@ -196,6 +201,7 @@ def record_look(
         row = open_order(order)
         begin_now(row, doing=doing)
         set_grades(row, grades=grades)
+        _set_brought_forward(row, said=brought_forward or {})
         sheet = sheet_of(row)
         _value_row(row, step=sheet.look, written=look, doing=doing, plant=the_plant()).save()
         return {}
@@ -224,6 +230,15 @@ def set_grades(order: Order, *, grades: Mapping[int, str]) -> None:
             raise NotFound(_("A task that was graded is not in this order any more."))
         lines[pk].grade = grade
     OrderTask.objects.bulk_update(lines.values(), ["grade"])
+
+
+def _set_brought_forward(order: Order, *, said: Mapping[int, bool]) -> None:
+    lines = {line.pk: line for line in OrderTask.objects.filter(order=order, pk__in=said)}
+    for pk, is_brought_forward in said.items():
+        if pk not in lines:
+            raise NotFound(_("A task that was brought forward is not in this order any more."))
+        lines[pk].is_brought_forward = is_brought_forward
+    OrderTask.objects.bulk_update(lines.values(), ["is_brought_forward"])
 
 
 def leave_task(doing: Doing, *, task: OrderTask, reason: str) -> None:

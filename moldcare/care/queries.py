@@ -102,3 +102,10 @@ def standings_in_order() -> QuerySet[Standing]:
     return Standing.objects.select_related(
         "rule__family", "rule__mold", "rule__position", "rule__circuit", "rule__auxiliary"
     ).order_by(Coalesce("due_at", "forecast_due_at").asc(nulls_last=True), "rule_id")
+
+
+def completions_of(entry: Entry) -> list[Completion]:
+    """Return what an entry says was done and nobody took back, without what was only covered."""
+    taken_back = TakenBack.objects.filter(completion=OuterRef("pk"))
+    rows = Completion.objects.filter(~Exists(taken_back), entry=entry, covering__isnull=True)
+    return list(rows.select_related("rule__mold", "entry__chain").order_by("id"))

@@ -1,5 +1,6 @@
 """Questions about entries, corrections, chains' heads and seals."""
 
+from collections.abc import Iterable
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -40,6 +41,63 @@ def entries_written_in(
     return entries.select_related("chain", "corrects").order_by(
         "chain__kind", "chain__label", "number"
     )
+
+
+def entries_listed(
+    *,
+    label: str = "",
+    month: date | None = None,
+    zone: ZoneInfo,
+    kind: str = "",
+    family: str = "",
+    author: int | None = None,
+    text: str = "",
+) -> QuerySet[Entry]:
+    """Return entries of all chains that fit what is asked for, the last written first.
+
+    Parameters
+    ----------
+    label : str
+        Of the chain: a mold's number, in any case of its letters.
+    month : date or None
+        Any day of the month that they were written in, on the plant's clocks.
+    family : str
+        The key of a care family that the entry's facts name.
+    text : str
+        Words of the sentence.
+    """
+    entries = Entry.objects.select_related("chain", "corrects")
+    if label:
+        entries = entries.filter(chain__label__iexact=label)
+    if month is not None:
+        from_at, to_at = month_span(month, zone=zone)
+        entries = entries.filter(written_at__gte=from_at, written_at__lt=to_at)
+    if kind:
+        entries = entries.filter(kind=kind)
+    if family:
+        entries = entries.filter(facts__contains=f'"family":"{family}"')
+    if author is not None:
+        entries = entries.filter(author=author)
+    if text:
+        entries = entries.filter(sentence__icontains=text)
+    return entries.order_by("-written_at", "-id")
+
+
+def kinds_of_entries() -> list[str]:
+    """Return the kinds that entries have."""
+    return list(Entry.objects.order_by("kind").values_list("kind", flat=True).distinct())
+
+
+def chain_labelled(label: str) -> Chain | None:
+    """Return the mold's or auxiliary's chain with this label, in any case of its letters."""
+    chains = Chain.objects.filter(label__iexact=label).exclude(kind=Chain.Kind.PLANT)
+    return chains.order_by("-kind").first()
+
+
+def corrections_of(entries: Iterable[Entry]) -> dict[int, int]:
+    """Return by an entry's key the number of the entry that corrects it, in one query."""
+    rows = Entry.objects.filter(corrects__in=[entry.pk for entry in entries]).order_by("-number")
+    return {key: number for key, number in rows.values_list("corrects_id", "number") if key}
 
 
 def heads_before(instant: datetime, *, chain: Chain | None = None) -> list[ChainHead]:

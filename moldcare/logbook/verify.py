@@ -89,6 +89,28 @@ def verify_logbook(*, with_photos: bool = False) -> Verification:
     )
 
 
+def verify_one_chain(chain: Chain) -> Verification:
+    """Verify one chain against the seals that name it: its length is all that it costs."""
+    try:
+        heads = [
+            head
+            for head in sealed_heads()
+            if (head.chain_kind, head.chain_label) == (chain.kind, chain.label)
+        ]
+    except NotWritable as error:
+        return Verification(difference=str(error))
+    counted = _Counted()
+    difference = verify_chain(
+        counted.through(stored_entries(Entry.objects.filter(chain=chain).order_by("number", "id"))),
+        chain_kind=chain.kind,
+        chain_label=chain.label,
+        heads=heads,
+    )
+    if difference is not None:
+        return _ended(difference, chains=1, entries=counted.entries, seals=len(heads))
+    return Verification(chains=1, entries=counted.entries, seals=len(heads))
+
+
 def sealed_heads() -> list[ChainHead]:
     """Verify the seals, each following the one before, and return what they say of chains.
 

@@ -7,7 +7,7 @@ from typing import Any, Concatenate, ParamSpec
 from uuid import UUID, uuid4
 
 from django.contrib.auth.views import redirect_to_login
-from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotAllowed
 from django.shortcuts import render
 from django.utils import timezone
 
@@ -17,7 +17,7 @@ from moldcare.core.shifts import ShiftCalendar
 from moldcare.plant.models import Person, Plant
 
 Arguments = ParamSpec("Arguments")
-View = Callable[Concatenate[HttpRequest, Arguments], HttpResponse]
+View = Callable[Concatenate[HttpRequest, Arguments], HttpResponseBase]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -42,7 +42,7 @@ def page(
         @wraps(view)
         def inner(
             request: HttpRequest, /, *args: Arguments.args, **kwargs: Arguments.kwargs
-        ) -> HttpResponse:
+        ) -> HttpResponseBase:
             if not request.user.is_authenticated:
                 return redirect_to_login(request.get_full_path())
             needed = writes if request.method == "POST" and writes is not None else looks

@@ -5,14 +5,15 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from typing import Any
 
-from django.db.models import F, Max, Q
+from django.db.models import F, Max, Q, QuerySet
+from django.db.models.functions import Coalesce
 
 from moldcare.care.models import CareRule, Completion, Cover, Step
 from moldcare.logbook.models import Entry
 from moldcare.molds.models import Mold
 from moldcare.plant.models import Person, Qualification
 from moldcare.work.convert import Sheet, sheet_from_rows
-from moldcare.work.models import Order, OrderTask, OrderTaskOutcome, StepValue
+from moldcare.work.models import Order, OrderState, OrderTask, OrderTaskOutcome, StepValue
 
 FIRST_ORDER_NUMBER = 1001
 # kinds of entries that orders write
@@ -44,6 +45,46 @@ def unsigned_order_of(*, mold: Mold | int) -> Order | None:
     return Order.objects.filter(
         mold=mold, signed_at__isnull=True, struck_out_at__isnull=True
     ).first()
+
+
+def orders_in_state(state: str) -> QuerySet[Order]:
+    """Return the orders in a state with what lists show of them, in the order of when.
+
+    Beside the states of an order there are `open` (neither signed nor struck out), `wanting` (a
+    signature beside the first is still missing) and `all`. What is open comes by when it is
+    planned, what has ended by when it ended, the newest first.
+    """
+    ended = Coalesce("signed_at", "struck_out_at")
+    orders = Order.objects.filter(_state_filter(state))
+    return (
+        orders.select_related("mold__owner", "auxiliary", "entry")
+        .prefetch_related("people", "tasks__rule")
+        .order_by(ended.desc(nulls_first=True), F("planned_at").asc(nulls_last=True), "number")
+    )
+
+
+def _state_filter(state: str) -> Q:
+    is_open = Q(signed_at__isnull=True, struck_out_at__isnull=True)
+    free = is_open & Q(held_up_by="")
+    match state:
+        case OrderState.WRITTEN:
+            return free & Q(begun_at__isnull=True, handed_out_at__isnull=True)
+        case OrderState.HANDED_OUT:
+            return free & Q(begun_at__isnull=True, handed_out_at__isnull=False)
+        case OrderState.BEGUN:
+            return free & Q(begun_at__isnull=False)
+        case OrderState.HELD_UP:
+            return is_open & ~Q(held_up_by="")
+        case OrderState.SIGNED:
+            return Q(signed_at__isnull=False)
+        case OrderState.STRUCK_OUT:
+            return Q(struck_out_at__isnull=False)
+        case "wanting":
+            return Q(pk__in=[order.pk for order, _missing in orders_wanting_signatures()])
+        case "all":
+            return Q()
+        case _:
+            return is_open
 
 
 def order_numbered(number: int) -> Order | None:
@@ -142,21 +183,44 @@ def signatures_of(order: Order) -> list[Entry]:
     return [order.entry, *(row for row in later if json.loads(row.facts)["order"] == order.number)]
 
 
+def accepted_as_done(order: Order) -> set[int]:
+    """Return the rules of the order that were found not needed and then accepted as done."""
+    if order.entry is None:
+        return set()
+    return set(
+        Completion.objects.filter(
+            rule__order_tasks__order=order,
+            entry__kind=ACCEPTED_AS_DONE_ENTRY,
+            happened_at=order.entry.happened_at,
+        ).values_list("rule_id", flat=True)
+    )
+
+
 def orders_wanting_signatures() -> list[tuple[Order, set[str]]]:
     """Return the signed orders that somebody else still has to sign, oldest first."""
     asking = Q(tasks__rule__asks_checked=True) | Q(tasks__rule__asks_accepted=True)
-    orders = (
+    orders = list(
         Order.objects.filter(asking, signed_at__isnull=False, tasks__outcome=OrderTaskOutcome.DONE)
         .select_related("mold", "auxiliary", "entry__chain")
         .distinct()
         .order_by("signed_at")
     )
-    found = []
-    for order in orders:
-        missing = wanted_signatures(order) - {entry.meaning for entry in signatures_of(order)}
-        if missing:
-            found.append((order, missing))
-    return found
+    waiting = {order.number: order for order in orders}
+    wanted: dict[int, set[str]] = {number: set() for number in waiting}
+    lines = OrderTask.objects.filter(
+        Q(rule__asks_checked=True) | Q(rule__asks_accepted=True),
+        order__signed_at__isnull=False,
+        outcome=OrderTaskOutcome.DONE,
+    )
+    for number, is_checked, is_accepted in lines.values_list(
+        "order__number", "rule__asks_checked", "rule__asks_accepted"
+    ):
+        wanted[number] |= {Entry.Meaning.CHECKED.value} if is_checked else set()
+        wanted[number] |= {Entry.Meaning.ACCEPTED.value} if is_accepted else set()
+    signed = Entry.objects.filter(kind__in=[CHECKED_ENTRY, ACCEPTED_ENTRY])
+    for facts, meaning in signed.values_list("facts", "meaning"):
+        wanted.get(json.loads(facts)["order"], set()).discard(meaning)
+    return [(waiting[number], missing) for number, missing in wanted.items() if missing]
 
 
 def first_unbacked() -> str | None:

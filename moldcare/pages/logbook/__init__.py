@@ -1,0 +1,1 @@
+"""The logbook: its list, one entry, corrections, whether a chain is whole, and the month as PDF."""

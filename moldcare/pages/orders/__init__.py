@@ -1,0 +1,1 @@
+"""Work orders: the list, one order, and what is signed of it."""

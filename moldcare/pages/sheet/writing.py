@@ -1,0 +1,251 @@
+"""From a form of the sheet to its act; what is refused comes back with its form."""
+
+from collections.abc import Callable, Mapping
+
+from django import forms
+from django.http import HttpRequest
+from django.utils.translation import gettext as _
+
+from moldcare.acts.doing import Doing
+from moldcare.acts.errors import NotFound
+from moldcare.acts.sheet import (
+    bring_forward,
+    grade_tasks,
+    leave_task,
+    not_needed,
+    record_look,
+    record_step,
+    take_up_task,
+    undo_step,
+)
+from moldcare.acts.signing import Override, sign_order
+from moldcare.core.errors import DomainError
+from moldcare.pages.access import doing
+from moldcare.pages.device import device_of
+from moldcare.pages.photos import keep_photo
+from moldcare.pages.sheet.forms import FoundForm, LookForm, ReasonForm, SignForm, StepForm
+from moldcare.pages.sheet.present import Refused, lines_to_grade
+from moldcare.pages.signers import signer_of
+from moldcare.work.convert import Sheet, SheetStep
+from moldcare.work.models import Order, OrderTask
+from moldcare.work.queries import sheet_of
+
+SIGN = "sign"
+
+
+def write(request: HttpRequest, order: Order) -> Refused | str:
+    """Do what a form of the sheet asks for; return what to announce, or the refused form."""
+    sheet = sheet_of(order)
+    do = request.POST.get("do", "")
+    handler = _HANDLERS.get(do)
+    if handler is None:
+        form = forms.Form(request.POST)
+        form.add_error(None, _("This form could not be read. Load the sheet again."))
+        return Refused(form=form, where="")
+    return handler(request, sheet)
+
+
+def _refused(form: forms.Form, *, where: str, act: Callable[[], str]) -> Refused | str:
+    """Do the act of a valid form; what it refuses is put on the form."""
+    if not form.is_valid():
+        return Refused(form=form, where=where)
+    try:
+        said = act()
+    except DomainError as error:
+        form.add_error(None, str(error))
+        return Refused(form=form, where=where)
+    return said if form.is_valid() else Refused(form=form, where=where)
+
+
+def _look(request: HttpRequest, sheet: Sheet) -> Refused | str:
+    has_grades = sheet.order.mold_id is not None
+    form = LookForm(
+        request.POST,
+        request.FILES,
+        lines=lines_to_grade(sheet) if has_grades else [],
+        tasks=[task.task for task in sheet.tasks],
+    )
+    done = doing(request)
+
+    def act() -> str:
+        photo = keep_photo(form, name="photo", doing=done)
+        if not form.is_valid():
+            return ""
+        record_look(
+            done,
+            order=sheet.order,
+            grades=form.grades(),
+            brought_forward=form.brought_forward(),
+            photo=photo,
+            without_photo="" if photo else form.cleaned_data["without_photo"],
+        )
+        return _("Written down: %(step)s") % {"step": sheet.look.text}
+
+    return _keeping_photo(form, where="look", act=act, done=done)
+
+
+def _keeping_photo(
+    form: forms.Form, *, where: str, act: Callable[[], str], done: Doing
+) -> Refused | str:
+    """Keep a picture that came with a form that is refused for something else."""
+    refused = _refused(form, where=where, act=act)
+    if isinstance(refused, Refused) and "photo" in form.fields and "photo" not in form.errors:
+        try:
+            keep_photo(form, name="photo", doing=done)
+        except DomainError as error:
+            form.add_error("photo", str(error))
+    return refused
+
+
+def _found(request: HttpRequest, sheet: Sheet) -> Refused | str:
+    graded = lines_to_grade(sheet)
+    form = FoundForm(request.POST, lines=list(sheet.ungraded) or graded)
+
+    def act() -> str:
+        grade_tasks(doing(request), order=sheet.order, grades=form.grades())
+        return _("Written down: as found")
+
+    return _refused(form, where="found", act=act)
+
+
+def _step(request: HttpRequest, sheet: Sheet) -> Refused | str:
+    step = _step_named(request.POST, sheet=sheet)
+    if step is None:
+        return _lost(request)
+    form = StepForm(request.POST, request.FILES, step=step)
+    done = doing(request)
+
+    def act() -> str:
+        photo = None
+        if "photo" in form.fields:
+            photo = keep_photo(form, name="photo", doing=done)
+            if not form.is_valid():
+                return ""
+        written = record_step(
+            done,
+            order=sheet.order,
+            task=step.task,
+            step=step.place,
+            value="" if photo else str(form.cleaned_data.get("value", "")),
+            reason=str(form.cleaned_data.get("reason", "")),
+            photo=photo,
+        )
+        if written.needs_reason:
+            return _("Written down, and outside its limits: run it again, or say why it stays.")
+        return _("Written down: %(step)s") % {"step": step.text}
+
+    return _keeping_photo(form, where=step.key, act=act, done=done)
+
+
+def _again(request: HttpRequest, sheet: Sheet) -> Refused | str:
+    step = _step_named(request.POST, sheet=sheet)
+    if step is None:
+        return _lost(request)
+
+    def act() -> str:
+        undo_step(doing(request), order=sheet.order, task=step.task, step=step.place)
+        return _("Open again: %(step)s") % {"step": step.text}
+
+    return _refused(forms.Form(request.POST), where="", act=act)
+
+
+def _on_task(
+    act: Callable[[Doing, OrderTask, str], str],
+) -> Callable[[HttpRequest, Sheet], Refused | str]:
+    def handler(request: HttpRequest, sheet: Sheet) -> Refused | str:
+        asked = request.POST.get("task", "")
+        task = next((each.task for each in sheet.tasks if str(each.task.pk) == asked), None)
+        if task is None:
+            return _lost(request)
+        form = ReasonForm(request.POST, auto_id=f"task_{task.pk}_%s")
+        return _refused(
+            form,
+            where=f"task-{task.pk}",
+            act=lambda: act(doing(request), task, form.cleaned_data["reason"]),
+        )
+
+    return handler
+
+
+def _leave(done: Doing, task: OrderTask, reason: str) -> str:
+    leave_task(done, task=task, reason=reason)
+    return _("Left: %(task)s") % {"task": task.rule.name}
+
+
+def _not_needed(done: Doing, task: OrderTask, reason: str) -> str:
+    not_needed(done, task=task, reason=reason)
+    return _("Found not needed: %(task)s") % {"task": task.rule.name}
+
+
+def _take_up(done: Doing, task: OrderTask, _reason: str) -> str:
+    take_up_task(done, task=task)
+    return _("Taken up again: %(task)s") % {"task": task.rule.name}
+
+
+def _forward(done: Doing, task: OrderTask, _reason: str) -> str:
+    bring_forward(done, task=task, is_brought_forward=True)
+    return _("Brought forward, signs seen: %(task)s") % {"task": task.rule.name}
+
+
+def _not_forward(done: Doing, task: OrderTask, _reason: str) -> str:
+    bring_forward(done, task=task, is_brought_forward=False)
+    return _("Not brought forward: %(task)s") % {"task": task.rule.name}
+
+
+def _sign(request: HttpRequest, sheet: Sheet) -> Refused | str:
+    form = SignForm(request.POST)
+
+    def act() -> str:
+        data = form.cleaned_data
+        signed = sign_order(
+            doing(request),
+            order=sheet.order,
+            signer=signer_of(request, badge=data["badge"], pin=data["pin"]),
+            minutes=data["minutes"],
+            pin=data["pin"],
+            device=device_of(request),
+            override=override_of(request, data=data),
+            note=data["note"],
+        )
+        return _("Order %(number)d is signed: entry no. %(entry)d.") % {
+            "number": signed.number,
+            "entry": signed.entry_number,
+        }
+
+    return _refused(form, where=SIGN, act=act)
+
+
+def override_of(request: HttpRequest, *, data: Mapping[str, str]) -> Override | None:
+    """Return the lead who lets work be signed without a qualification, where one does."""
+    if not data.get("override_reason"):
+        return None
+    return Override(
+        person=signer_of(request, badge=data["override_badge"], pin=data["override_pin"]),
+        reason=data["override_reason"],
+        pin=data["override_pin"],
+        device=device_of(request),
+    )
+
+
+def _step_named(sent: Mapping[str, str], *, sheet: Sheet) -> SheetStep | None:
+    return next((step for step in sheet.steps if step.key == sent.get("step", "")), None)
+
+
+def _lost(request: HttpRequest) -> Refused:
+    form = forms.Form(request.POST)
+    form.add_error(None, str(NotFound(_("This is not on the sheet any more. Look at it anew."))))
+    return Refused(form=form, where="")
+
+
+_HANDLERS: dict[str, Callable[[HttpRequest, Sheet], Refused | str]] = {
+    "look": _look,
+    "found": _found,
+    "step": _step,
+    "again": _again,
+    "leave": _on_task(_leave),
+    "not_needed": _on_task(_not_needed),
+    "take_up": _on_task(_take_up),
+    "forward": _on_task(_forward),
+    "not_forward": _on_task(_not_forward),
+    SIGN: _sign,
+}
