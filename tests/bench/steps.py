@@ -1,0 +1,219 @@
+"""One step of a bench, in a process of its own: `python -m tests.bench.steps STEP ARGUMENTS`.
+
+The arguments come as JSON, and the last line of the output is what the step says, as JSON.
+"""
+
+import json
+import sqlite3
+import sys
+from collections import Counter
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+from statistics import median
+from typing import Any
+from uuid import uuid4
+
+import django
+from django.core.management import call_command
+
+django.setup()
+
+from django.conf import settings  # noqa: E402
+from django.db import connection, transaction  # noqa: E402
+from django.test import Client  # noqa: E402
+from django.test.utils import CaptureQueriesContext  # noqa: E402
+from django.utils import timezone  # noqa: E402
+
+from moldcare.acts.doing import Doing  # noqa: E402
+from moldcare.acts.readings import ReadingEntry, record_readings  # noqa: E402
+from moldcare.acts.rebuild import rebuild as rebuild_all  # noqa: E402
+from moldcare.counters.models import Counter as CounterRow  # noqa: E402
+from moldcare.counters.models import CounterTotal, Reading  # noqa: E402
+from moldcare.feeds.reading_files import bring_in, open_reading_file  # noqa: E402
+from moldcare.feeds.tables import RowVerdict  # noqa: E402
+from moldcare.molds.models import CycleTime  # noqa: E402
+from moldcare.plant.models import Person  # noqa: E402
+from tests.bench import plant  # noqa: E402
+from tests.bench.measuring import best_of, peak_mb, read_all_rows, seconds  # noqa: E402
+
+Answer = dict[str, Any]
+FILE = "readings.csv"
+
+
+def build(*, is_quick: bool) -> Answer:
+    """Build the bench plant."""
+    call_command("migrate", verbosity=0)
+    plant.build(plant.QUICK if is_quick else plant.FULL, now=plant.on_the_hour())
+    return {}
+
+
+def rebuild() -> Answer:
+    """Derive everything; then read everything."""
+    took = seconds(rebuild_all)
+    peak = peak_mb()
+    file = Path(connection.settings_dict["NAME"])
+    connection.close()
+    read_s = best_of(3, lambda: read_all_rows(file))
+    return {"seconds": took, "peak_mb": peak, "read_s": read_s, "rows": read_all_rows(file)}
+
+
+def one_reading(*, times: int) -> Answer:
+    """Take in readings one by one, each in its own transaction, and insert as many bare rows."""
+    lead = Person.objects.get(role="lead")
+    standards = dict(CycleTime.objects.values_list("mold_id", "standard_s"))
+    totals = list(
+        CounterTotal.objects.filter(is_resumable=True, counter__fittings__mold__isnull=False)
+        .select_related("counter")
+        .order_by("-newest_at")[:30]
+    )
+    molds = {total.counter_id: total.counter.fittings.get().mold_id for total in totals}
+    cycles = {number: int(22_000 / standards[mold]) for number, mold in molds.items()}
+
+    def enter(total: CounterTotal) -> None:
+        """Hand in the reading of the next shift."""
+        total.newest_at += timedelta(hours=8)
+        total.newest_value += cycles[total.counter_id]
+        (answer,) = record_readings(
+            Doing(person=lead, now=total.newest_at, hand_in=uuid4()),
+            [ReadingEntry(counter=total.counter, at=total.newest_at, value=total.newest_value)],
+        )
+        if answer.verdict != "accepted":
+            raise RuntimeError(f"A plain reading was not accepted: {answer}")
+
+    # a counter that nothing follows from, so that the bare rows disturb no act
+    idle = CounterRow.objects.filter(fittings__isnull=True).values_list("id", flat=True)[0]
+    statement = (
+        "INSERT INTO counters_reading (counter_id, at, value, source, person_id, note, written_at) "
+        "VALUES (?, ?, ?, 'typed', 1, '', ?)"
+    )
+
+    def insert(bare: sqlite3.Connection, place: int) -> None:
+        at = f"2001-01-01 00:00:{place % 60:02}"
+        bare.execute(statement, (idle, at, place, at))
+
+    for total in totals:
+        enter(total)
+    # as the product opens its database: write-ahead log, every commit waits for the disk
+    bare = sqlite3.connect(connection.settings_dict["NAME"], isolation_level=None, timeout=20)
+    for each in settings.DATABASES["default"]["OPTIONS"]["init_command"].split(";"):
+        bare.execute(each)
+    acts, inserts = [], []
+    for place in range(times):
+        total = totals[place % len(totals)]
+        acts.append(seconds(lambda total=total: enter(total)))  # type: ignore[misc]
+        inserts.append(seconds(lambda place=place: insert(bare, place)))  # type: ignore[misc]
+    bare.close()
+    return {"act_s": median(acts), "bare_s": median(inserts)}
+
+
+def build_import(*, is_quick: bool) -> Answer:
+    """Build the bench plant without readings, and a file of them."""
+    call_command("migrate", verbosity=0)
+    size = plant.QUICK if is_quick else plant.FULL
+    plant.build_for_import(size, now=plant.on_the_hour(), file=_folder() / FILE)
+    rebuild_all()
+    return {}
+
+
+def import_() -> Answer:
+    """Bring in the file through the act that people use; count what becomes of its rows."""
+    lead = Person.objects.get(role="lead")
+    counts: Counter[str] = Counter()
+
+    def tell(row: RowVerdict) -> None:
+        counts[row.verdict] += 1
+
+    def bring() -> None:
+        with (_folder() / FILE).open("rb") as stream:
+            file = open_reading_file(stream, name=FILE, zone=plant.ZONE, answers={})
+            if file.plan.open_questions:
+                raise RuntimeError(f"The file leaves questions open: {file.plan.open_questions}")
+            bring_in(Doing(person=lead, now=timezone.now()), file=file, tell=tell)
+
+    took = seconds(bring)
+    stored = Reading.objects.count()
+    if not stored or counts["accepted"] < 0.99 * stored:
+        raise RuntimeError(f"The readings were not brought in: {dict(counts)}")
+    return {"seconds": took, "peak_mb": peak_mb()}
+
+
+def bare(*, rows_of: str) -> Answer:
+    """Write the readings that another database holds, in one transaction, and nothing else."""
+    connection.ensure_connection()
+    source = sqlite3.connect(Path(rows_of) / Path(connection.settings_dict["NAME"]).name)
+    columns = [str(each.column) for each in Reading._meta.concrete_fields]
+    rows = source.execute(f"SELECT {', '.join(columns)} FROM counters_reading").fetchall()
+    places = ", ".join("?" * len(columns))
+    statement = f"INSERT INTO counters_reading ({', '.join(columns)}) VALUES ({places})"
+    with connection.cursor() as cursor:
+        # the imported rows name their batch and hand-in, which the bare database does not hold
+        cursor.execute("PRAGMA foreign_keys = OFF")
+
+    def write() -> None:
+        with transaction.atomic():
+            connection.connection.executemany(statement, rows)
+
+    return {"seconds": seconds(write), "rows": len(rows)}
+
+
+def build_shift(*, molds: int) -> Answer:
+    """Build a plant of so many molds, with readings of the last days, and derive everything."""
+    call_command("migrate", verbosity=0)
+    size = plant.Size(molds=molds, presses=molds // 3, shifts=30)
+    plant.build(size, now=plant.on_the_hour())
+    rebuild_all()
+    return {}
+
+
+def shift() -> Answer:
+    """Open the Shift page."""
+    client = Client()
+    client.force_login(Person.objects.get(role="lead"))
+
+    def open_page() -> None:
+        answer = client.get("/", headers={"host": "localhost"})
+        if answer.status_code != 200:
+            raise RuntimeError(f"The Shift page answers {answer.status_code}.")
+
+    open_page()
+    with CaptureQueriesContext(connection) as queries:
+        open_page()
+    asked = len(queries)
+    times = [seconds(open_page) for _ in range(30)]
+    return {"queries": asked, "page_ms": 1_000 * median(times)}
+
+
+def due(*, rows: int) -> Answer:
+    """Compute where rules stand, here and in a spreadsheet."""
+    from tests.calc.sheet import recalculate, write_due_sheet
+    from tests.calc.test_due_sheet import random_rows, standing_of
+
+    made = random_rows()
+    made = [made[place % len(made)] for place in range(rows)]
+    path = _folder() / "due.xlsx"
+    write_due_sheet(made, path)
+    return {
+        "sheet_s": seconds(lambda: recalculate(path)),
+        "due_s": seconds(lambda: [standing_of(row) for row in made]),
+    }
+
+
+def _folder() -> Path:
+    return Path(connection.settings_dict["NAME"]).parent
+
+
+STEPS: dict[str, Callable[..., Answer]] = {
+    "build": build,
+    "rebuild": rebuild,
+    "one_reading": one_reading,
+    "build_import": build_import,
+    "import": import_,
+    "bare": bare,
+    "build_shift": build_shift,
+    "shift": shift,
+    "due": due,
+}
+
+if __name__ == "__main__":
+    print(json.dumps(STEPS[sys.argv[1]](**json.loads(sys.argv[2]))), flush=True)
