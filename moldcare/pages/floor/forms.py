@@ -58,10 +58,14 @@ class SpotField(forms.ChoiceField):
         choices = [
             (str(spot.pk), _spot_label(spot, said=said.get(spot.pk, ""))) for spot in ordered
         ]
-        if len(choices) <= MOST_BOXES:
-            kwargs["widget"] = forms.RadioSelect
-        else:
+        if not choices:
+            choices = [("", _("none is entered yet"))]
+        elif len(choices) > MOST_BOXES:
             choices.insert(0, ("", _("choose")))
+        else:
+            kwargs["widget"] = forms.RadioSelect
+            if not kwargs.get("required", True):
+                choices.append(("", _("not known")))
         super().__init__(choices=choices, **kwargs)
 
     def clean(self, value: Any) -> Any:
