@@ -20,10 +20,9 @@ from moldcare.acts.imports import (
     import_readings,
 )
 from moldcare.bulk import insert_values
-from moldcare.core.counting.values import State
 from moldcare.counters.doubts import held_of, proposals_for
 from moldcare.counters.models import Reading
-from moldcare.counters.queries import verdicts_on
+from moldcare.counters.queries import held_among
 from moldcare.feeds.convert import count_proposals, held_reason
 from moldcare.feeds.models import ColumnMatch, ImportBatch, ImportRow
 from moldcare.feeds.queries import headings_hash, matchers, remembered_meanings
@@ -204,7 +203,8 @@ class Source:
             kind=ImportBatch.Kind.READINGS,
             name=self.file.name,
             sha256=self.file.sha256,
-            answers=dict(self.file.answers),
+            # the headings go with the kept rows when they are sent to be mended
+            answers={**self.file.answers, "headings": list(self.file.heading[:CELLS_KEPT])},
             counts=dict(counts),
             person=self.doing.person,
             written_at=self.doing.now,
@@ -312,8 +312,8 @@ class Source:
                 is_asked = item.reading is not None and not intake.reason_against(item.reading)
                 told.append((item, next(numbers) if is_asked else None))
             fresh = {number for _item, number in told if number and number > intake.before}
-            verdicts = verdicts_on(fresh)
-            meant = proposals_for([row for row in verdicts.values() if row.state == State.HELD])
+            verdicts = held_among(fresh)
+            meant = proposals_for(list(verdicts.values()))
             for item, number in told:
                 if item.reading is None or number is None:
                     tell(_told(item, intake=intake))

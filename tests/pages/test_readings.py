@@ -250,7 +250,7 @@ def test_a_press_counter_serves_the_mold_without_one(lead: Person, client_of: Cl
     factories.set_in_press(mold, press=press, author=lead)
     counter = factories.counter(on=press, author=lead, label="P-7")
     client = client_of("technician")
-    assert "counter P-7 of the press" in text_of(client.get(ROUND))
+    assert "P-7, of the press" in text_of(client.get(ROUND))
     assert sent(client, **{f"counter-{counter.pk}": "120"}).status_code == 302
     assert newest(counter) is not None
 

@@ -1,0 +1,1 @@
+"""Files of readings: uploaded, looked at, brought in, what was kept for mending."""
