@@ -6,6 +6,11 @@ from django.contrib import admin
 from django.urls import URLPattern, URLResolver, include, path
 from django.views.generic.base import RedirectView
 
+handler400 = "moldcare.pages.errors.bad_request"
+handler403 = "moldcare.pages.errors.not_allowed"
+handler404 = "moldcare.pages.errors.not_found"
+handler500 = "moldcare.pages.errors.server_fault"
+
 # every family of pages, in the order in which addresses are tried
 FAMILIES = (
     "sign_in",
@@ -39,6 +44,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
 ]
 urlpatterns += [
     # the tables are signed in to like every page: wrong tries are counted there
-    path("tables/login/", RedirectView.as_view(pattern_name="sign-in", query_string=True)),
+    path(
+        "tables/login/",
+        RedirectView.as_view(pattern_name="sign-in", query_string=True),
+        name="tables-sign-in",
+    ),
     path("tables/", admin.site.urls),
 ]

@@ -27,10 +27,7 @@ def append_entry(
     """
     locked = Chain.objects.select_for_update().get(pk=chain.pk)
     head = (
-        Entry.objects.filter(chain=locked)
-        .order_by("-number")
-        .values_list("number", "hash")
-        .first()
+        Entry.objects.filter(chain=locked).order_by("-number").values_list("number", "hash").first()
     )
     number, previous = (
         (head[0] + 1, head[1])

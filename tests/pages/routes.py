@@ -25,7 +25,9 @@ from moldcare.work.models import Order
 from tests import factories
 
 # what anybody may open who is not signed in; every other route sends strangers to sign in
-PUBLIC = frozenset({"sign-in", "sign-at-tablet", "sign-off", "health", "service-worker"})
+PUBLIC = frozenset(
+    {"sign-in", "sign-at-tablet", "sign-off", "tables-sign-in", "health", "service-worker"}
+)
 
 ROLES = tuple(Person.Role.values)
 
@@ -147,6 +149,7 @@ SAMPLES: dict[str, Callable[[World], object]] = {
     "counter": lambda world: world.counter.pk,
     "reading": lambda world: world.reading.pk,
     "entry": lambda world: world.entry.pk,
+    "chain": lambda world: world.mold.chain_id,
     "press": lambda world: world.press.pk,
     "spot": lambda world: world.press.pk,
     "person": lambda world: world.people["technician"].pk,
@@ -162,7 +165,11 @@ SAMPLES: dict[str, Callable[[World], object]] = {
     "url": lambda _: "nowhere",
 }
 # the same, for one route whose parameter's name says something else elsewhere
-ROUTE_SAMPLES: dict[tuple[str, str], Callable[[World], object]] = {}
+ROUTE_SAMPLES: dict[tuple[str, str], Callable[[World], object]] = {
+    ("logbook-entry", "pk"): lambda world: world.entry.pk,
+    ("logbook-correct", "pk"): lambda world: world.entry.pk,
+    ("logbook-take-back", "pk"): lambda world: world.entry.pk,
+}
 
 
 def sample_kwargs(route: Route, *, world: World) -> dict[str, object]:

@@ -15,7 +15,7 @@ from moldcare.acts.corrections import check_may_correct
 from moldcare.acts.doing import Doing
 from moldcare.acts.errors import NotAllowed
 from moldcare.care.queries import completions_of
-from moldcare.logbook.models import Entry
+from moldcare.logbook.models import Chain, Entry
 from moldcare.pages.printing import fact_lines, photo_lines
 from moldcare.pages.words import count_words
 from moldcare.paper.logbook import FactLine
@@ -54,6 +54,14 @@ def entry_or_404(pk: int) -> Entry:
     row = rows.filter(pk=pk).first() if pk <= LARGEST_KEY else None
     if row is None:
         raise Http404(_("There is no such entry."))
+    return row
+
+
+def chain_or_404(pk: int) -> Chain:
+    """Return a chain."""
+    row = Chain.objects.filter(pk=pk).first() if pk <= LARGEST_KEY else None
+    if row is None:
+        raise Http404(_("There is no such chain."))
     return row
 
 

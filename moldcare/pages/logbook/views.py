@@ -4,7 +4,7 @@ from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -12,13 +12,12 @@ from django.utils.translation import gettext as _
 from moldcare.acts.corrections import correct_entry, take_back_completion
 from moldcare.acts.rights import Right
 from moldcare.care.queries import completions_of
-from moldcare.logbook.models import Chain
 from moldcare.logbook.queries import kinds_of_entries
 from moldcare.logbook.verify import verify_one_chain
 from moldcare.molds.queries import mold_numbered
 from moldcare.pages.access import answer, doing, page, person_of, plant_of
 from moldcare.pages.acting import attempt, filled, sent
-from moldcare.pages.logbook.entry import entry_or_404, entry_page
+from moldcare.pages.logbook.entry import chain_or_404, entry_or_404, entry_page
 from moldcare.pages.logbook.forms import CorrectionForm, TakeBackForm
 from moldcare.pages.logbook.listing import (
     chain_of,
@@ -71,7 +70,7 @@ def logbook_entry(request: HttpRequest, pk: int) -> HttpResponse:
 @page()
 def logbook_whole(request: HttpRequest, chain: int) -> HttpResponse:
     """Verify one chain now, and say what came out."""
-    row = get_object_or_404(Chain, pk=chain)
+    row = chain_or_404(chain)
     context = {
         "page_title": _("Is the chain whole?"),
         "nav_here": "logbook",

@@ -60,12 +60,12 @@ class ListedOrder:
 def state_choices() -> list[tuple[str, str]]:
     """Return the states that the list can be narrowed to."""
     return [
-        ("open", _("open: not signed yet")),
+        ("open", _("not signed yet")),
         (OrderState.WRITTEN, _("being written")),
         (OrderState.HANDED_OUT, _("handed out")),
         (OrderState.BEGUN, _("begun")),
         (OrderState.HELD_UP, _("held up")),
-        ("wanting", _("a signature is missing")),
+        ("wanting", _("wanting a signature")),
         (OrderState.SIGNED, _("signed")),
         (OrderState.STRUCK_OUT, _("struck out")),
         ("all", _("all")),
