@@ -276,6 +276,11 @@ def test_a_rule_covers_rules_of_its_own_mold_only(
 
 @pytest.fixture
 def rule_set(family: Family) -> RuleSet:
+    # a set rule of another set, so that keys of set rules and of their copies differ
+    other = RuleSet.objects.create(name="slides")
+    SetRule.objects.create(
+        rule_set=other, family=family, name="Grease", count_base=5_000, reason="common practice"
+    )
     row = RuleSet.objects.create(name="every mold")
     common = {"rule_set": row, "family": family, "reason": "common practice"}
     SetRule.objects.create(

@@ -60,7 +60,7 @@ def copy_rule_set(
                 _("Rule set “%(name)s” has no rules. Choose another.") % {"name": rule_set.name}
             )
         answer = RulesCopied(written=[], updated=[], left_alone=[], left_out=[])
-        copies = {row.pk: row for row in _copies(held)}
+        copies = _copies(held)
         taken = _names_in_force(held)
         made: dict[str, CareRule] = {}
         for row in rows:
@@ -89,14 +89,14 @@ def copy_rule_set(
     return RulesCopied(**once(doing, "copy_rule_set", body, do))
 
 
-def _copies(mold: Mold) -> list[CareRule]:
-    """Return the newest copy of each set rule on a mold, keyed by the set rule."""
+def _copies(mold: Mold) -> dict[int, CareRule]:
+    """Return the newest copy of each set rule on a mold, by the set rule's key."""
     newest: dict[int, CareRule] = {}
     rules = CareRule.objects.filter(mold=mold, from_set_rule__isnull=False)
     for rule in rules.select_related("family").order_by("id"):
         if rule.from_set_rule_id is not None:
             newest[rule.from_set_rule_id] = rule
-    return list(newest.values())
+    return newest
 
 
 def _names_in_force(mold: Mold) -> set[str]:
