@@ -42,7 +42,7 @@ def read(doing: Doing, counter: Counter, rows: list[tuple[datetime, int]]) -> No
 
 
 def test_what_a_new_counter_shows_at_first_is_not_use(doing: Doing, mold: Mold) -> None:
-    # CNT-04: 83,412 off, 37 on, 57 two hours later is 20 cycles since the exchange
+    # 83,412 off, 37 on, 57 two hours later is 20 cycles since the exchange
     old, new = added(doing, "Z-1"), added(doing, "Z-2")
     began, changed = doing.now - hours(30), doing.now - hours(4)
     fit_counter(doing, counter=old, on=mold, at=began, value_shown=83_000)
@@ -64,7 +64,7 @@ def test_what_a_new_counter_shows_at_first_is_not_use(doing: Doing, mold: Mold) 
 
 
 def test_a_life_count_before_our_records_goes_on_with_the_value_shown(doing: Doing) -> None:
-    # CNT-10: 250,000 before, fitted showing 12,340, first reading 12,400
+    # 250,000 before, fitted showing 12,340, first reading 12,400
     mold = factories.counted_mold(opening_count=250_000)
     counter = added(doing, "Z-1")
     fit_counter(doing, counter=counter, on=mold, at=doing.now - hours(9), value_shown=12_340)

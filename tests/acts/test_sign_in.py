@@ -55,7 +55,7 @@ def test_who_may_not_sign_is_refused_like_anybody_else(
 def test_wrong_tries_slow_one_person_on_one_device(
     anna: Person, ben: Person, now: datetime
 ) -> None:
-    # SEC-04: six wrong PINs of one person on one tablet of a plant behind one address
+    # six wrong PINs of one person on one tablet of a plant behind one address
     wrong_tries("4711", tries=FREE_TRIES, device="tablet 1", now=now)
     with pytest.raises(TooManyTries) as refused:
         check_pin("4711", pin="2904", device="tablet 1", now=now)
