@@ -12,6 +12,7 @@ from django.core.exceptions import FieldError, ValidationError
 from django.db import IntegrityError, models, transaction
 from django.utils.translation import gettext as _
 
+from moldcare.acts.conditions import NotWorkedOut, holds
 from moldcare.acts.errors import DoesNotFit, HandedInDifferently, Incomplete
 from moldcare.core.chain import canonical_bytes
 from moldcare.core.errors import DomainError
@@ -144,25 +145,26 @@ def checked(row: models.Model, *, exclude: tuple[str, ...] = ()) -> None:
 
 
 def _is_plainly_good(row: models.Model, *, exclude: tuple[str, ...]) -> bool:
-    """Return whether a row may stand, asking the database once for all its check constraints.
+    """Return whether a row may stand, working out its check constraints here.
 
-    One by one they take a query each, which made an act as slow as its rows have constraints. On
-    the least doubt the answer is no, and the slow way finds the words.
+    Django asks the database a query a constraint, which makes an act as slow as its rows have
+    constraints. On the least doubt the answer is no, and the slow way finds the words.
     """
+    left_out = set(exclude)
     try:
         row.full_clean(exclude=exclude, validate_constraints=False)
-        together = models.Q()
         for constraint in row._meta.constraints:
             if not isinstance(constraint, models.CheckConstraint):
-                constraint.validate(type(row), row, exclude=set(exclude))
-            elif not set(models.Q(constraint.condition).referenced_base_fields) & set(exclude):
-                together &= models.Q(constraint.condition)
-        against = row._get_field_expression_map(  # type: ignore[attr-defined]
-            meta=row._meta, exclude=set(exclude)
-        )
-        return not together or bool(together.check(against))
-    except (ValidationError, FieldError):
+                constraint.validate(type(row), row, exclude=left_out)
+                continue
+            condition = models.Q(constraint.condition)
+            if condition.referenced_base_fields & left_out:
+                continue
+            if holds(condition, row) is False:
+                return False
+    except (ValidationError, FieldError, NotWorkedOut):
         return False
+    return True
 
 
 def _label(row: models.Model, name: str) -> str:
