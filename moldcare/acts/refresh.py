@@ -9,11 +9,9 @@ from django.db import transaction
 
 from moldcare.care.derive import derive_standings
 from moldcare.counters.derive import derive_counters, derive_tails
+from moldcare.counters.history import LivesAtHand
 from moldcare.counters.life import derive_lives, go_on
-from moldcare.counters.models import Life
 from moldcare.plant.queries import the_plant
-
-LIVES_AT_HAND = 100
 
 
 @dataclass(slots=True)
@@ -89,22 +87,17 @@ def _derive(touched: Touched) -> None:
     if touched.counters:
         whole |= derive_counters(touched.counters, plant=plant).molds
     moved: set[int] = set()
-    # a few lives are handed on to what is derived next; many are read again, for want of room
-    lives: dict[int, Life] = {}
+    lives = LivesAtHand()
     for went_on in derive_tails(touched.tails - touched.counters, plant=plant):
         whole |= went_on.molds
-        some = go_on(went_on, without=whole, plant=plant)
-        moved |= some.keys()
-        lives = _few(lives | some)
-    for some in derive_lives(whole, plant=plant):
-        lives = _few(lives | some)
+        for life in go_on(went_on, without=whole, plant=plant):
+            moved.add(life.mold_id)
+            lives.keep(life)
+    for life, knots in derive_lives(whole, plant=plant):
+        lives.keep(life, knots)
     derive_standings(
         molds=whole | moved | touched.cared_for,
         auxiliaries=touched.auxiliaries,
         plant=plant,
         lives=lives,
     )
-
-
-def _few(lives: dict[int, Life]) -> dict[int, Life]:
-    return lives if len(lives) <= LIVES_AT_HAND else {}

@@ -1,7 +1,7 @@
 """Standings of care rules and boards of molds, from facts and from the counts derived below."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
@@ -14,11 +14,11 @@ from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.derive import parts
 from moldcare.counters.history import (
     ComponentCourses,
+    LivesAtHand,
     MoldCourse,
     component_courses,
     mold_courses,
 )
-from moldcare.counters.models import Life
 from moldcare.molds.models import Fitting, Mold, Move, Position, Run, RunEvent
 from moldcare.plant.models import Plant, Spot
 from moldcare.plant.queries import the_calendar, the_plant
@@ -46,7 +46,7 @@ def derive_standings(
     molds: Iterable[int] = (),
     auxiliaries: Iterable[int] = (),
     plant: Plant | None = None,
-    lives: Mapping[int, Life] | None = None,
+    lives: LivesAtHand | None = None,
 ) -> None:
     """Derive the standings of all rules of the molds and auxiliaries, and write them.
 
@@ -56,8 +56,8 @@ def derive_standings(
         Whose rules.
     plant : Plant, optional
         The plant, where it is at hand.
-    lives : mapping, optional
-        Lives of molds that are at hand just as they are stored.
+    lives : LivesAtHand, optional
+        Lives that need not be read.
     """
     plant = plant or the_plant()
     for ids in parts(molds, size=MOLDS_AT_ONCE):
@@ -68,7 +68,7 @@ def derive_standings(
 
 
 def _derive(
-    molds: set[int], *, auxiliaries: set[int], plant: Plant, lives: Mapping[int, Life] | None
+    molds: set[int], *, auxiliaries: set[int], plant: Plant, lives: LivesAtHand | None
 ) -> None:
     rules = rules_in_force(molds=molds, auxiliaries=auxiliaries)
     facts = mold_facts(molds, rules=rules, lives=lives)
@@ -218,7 +218,7 @@ def mold_facts(
     *,
     rules: Sequence[CareRule],
     courses: dict[int, MoldCourse] | None = None,
-    lives: Mapping[int, Life] | None = None,
+    lives: LivesAtHand | None = None,
 ) -> dict[int, MoldFacts]:
     """Read what the rules of the molds share: few queries, whatever the number of molds."""
     if not mold_ids:

@@ -1,5 +1,8 @@
 """The course of a mold's counts, read from what is derived and only as far back as asked."""
 
+from __future__ import annotations
+
+from array import array
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -10,7 +13,24 @@ from moldcare.counters.convert import instant_of, microseconds
 # How many of its newest knots a life keeps: about three weeks of shift readings.
 TAIL_KNOTS = 64
 
-Knots = tuple[list[int], list[int]]
+Knots = tuple[Sequence[int], Sequence[int]]
+
+
+@dataclass(frozen=True, slots=True)
+class AllKnots:
+    """All knots of a mold's life: instants [us since 1970], cycles, and shots where they differ."""
+
+    at_us: Sequence[int]
+    cycles: Sequence[int]
+    shots: Sequence[int] | None
+
+    def packed(self) -> AllKnots:
+        """Return the same in a few bytes a knot, to be kept for many molds."""
+        return AllKnots(
+            array("q", self.at_us),
+            array("q", self.cycles),
+            None if self.shots is None else array("q", self.shots),
+        )
 
 
 @dataclass(slots=True)

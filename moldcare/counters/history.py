@@ -7,7 +7,7 @@ from typing import Any
 
 from moldcare.core.due import CountCourse, RunningSpans, Span
 from moldcare.counters.convert import stays_in_press
-from moldcare.counters.course import Knots, StoredCourse
+from moldcare.counters.course import AllKnots, Knots, StoredCourse
 from moldcare.counters.life import (
     Judgements,
     WholeLife,
@@ -17,6 +17,9 @@ from moldcare.counters.life import (
 )
 from moldcare.counters.models import Life
 from moldcare.molds.models import Block, Component, Fitting, RunEvent
+
+LIVES_KEPT = 5_000
+KNOTS_KEPT = 4_000_000
 
 
 @dataclass(slots=True)
@@ -45,10 +48,35 @@ class MoldCourse:
             Life.objects.filter(pk=self.life.pk).update(memo=memo)
 
 
+class LivesAtHand:
+    """Lives just as they are stored, with their knots where these are at hand too.
+
+    Of very many only the newest are kept; the others are read again when somebody asks.
+    """
+
+    def __init__(self) -> None:
+        self._lives: dict[int, tuple[Life, AllKnots | None]] = {}
+        self._knots = 0
+
+    def keep(self, life: Life, knots: AllKnots | None = None) -> None:
+        """Keep a life in place of what was kept of its mold."""
+        if len(self._lives) >= LIVES_KEPT or self._knots >= KNOTS_KEPT:
+            self._lives.clear()
+            self._knots = 0
+        if knots is not None:
+            knots = knots.packed()
+            self._knots += len(knots.at_us)
+        self._lives[life.mold_id] = (life, knots)
+
+    def of(self, mold_ids: Iterable[int]) -> dict[int, tuple[Life, AllKnots | None]]:
+        """Return those of the molds that are at hand."""
+        return {mold_id: self._lives[mold_id] for mold_id in mold_ids if mold_id in self._lives}
+
+
 def mold_courses(
     mold_ids: Iterable[int],
     *,
-    lives: Mapping[int, Life] | None = None,
+    lives: LivesAtHand | None = None,
     run_events: Mapping[int, Sequence[RunEvent]] | None = None,
 ) -> dict[int, MoldCourse]:
     """Return the courses of molds. Two queries; more for old knots, and for lives not derived.
@@ -57,19 +85,20 @@ def mold_courses(
     ----------
     mold_ids : iterable of int
         The molds.
-    lives : mapping, optional
-        Lives that are at hand just as they are stored.
+    lives : LivesAtHand, optional
+        Lives that need not be read.
     run_events : mapping, optional
         Run events in the order of time, where those of all the molds are at hand.
     """
     ids = set(mold_ids)
-    here = {mold_id: life for mold_id, life in (lives or {}).items() if mold_id in ids}
+    here = {} if lives is None else lives.of(ids)
     if ids - here.keys():
-        here |= {life.pk: life for life in Life.objects.filter(pk__in=ids - here.keys())}
+        here |= {life.pk: (life, None) for life in Life.objects.filter(pk__in=ids - here.keys())}
     if run_events is None:
         run_events = _run_events(here)
     found = {
-        mold_id: _course_of(life, run_events.get(mold_id, [])) for mold_id, life in here.items()
+        mold_id: _course_of(life, run_events.get(mold_id, []), knots=knots)
+        for mold_id, (life, knots) in here.items()
     }
     missing = ids - here.keys()
     return found | courses_of(lives_of(missing)) if missing else found
@@ -86,18 +115,18 @@ def courses_of(lives: Sequence[tuple[Life, WholeLife]]) -> dict[int, MoldCourse]
     """Return the courses of lives that are at hand with what they follow from, stored or not."""
     run_events = _run_events(life.mold_id for life, _whole in lives)
     return {
-        life.mold_id: _course_of(life, run_events[life.mold_id], whole=whole)
+        life.mold_id: _course_of(life, run_events[life.mold_id], knots=whole.knots())
         for life, whole in lives
     }
 
 
 def _course_of(
-    life: Life, events: Sequence[RunEvent], *, whole: WholeLife | None = None
+    life: Life, events: Sequence[RunEvent], *, knots: AllKnots | None = None
 ) -> MoldCourse:
     spans = RunningSpans(
         [Span(from_at=from_at, to_at=to_at) for _mold, from_at, to_at in stays_in_press(events)]
     )
-    old = _OldKnots(life.mold_id, whole)
+    old = _OldKnots(life.mold_id, knots)
     tail = life.tail
     cycles = StoredCourse(
         at_us=tail["at_us"],
@@ -130,27 +159,27 @@ def _course_of(
 class _OldKnots:
     """A mold's knots from all its facts, read once when an old one is asked for."""
 
-    def __init__(self, mold_id: int, life: WholeLife | None) -> None:
+    def __init__(self, mold_id: int, knots: AllKnots | None) -> None:
         self._mold_id = mold_id
-        self._life = life
+        self._knots = knots
 
-    def _whole(self) -> WholeLife:
-        if self._life is None:
+    def _all(self) -> AllKnots:
+        if self._knots is None:
             facts = life_facts([self._mold_id])
-            self._life = whole_life(
+            self._knots = whole_life(
                 self._mold_id, facts=facts, judgements=Judgements(facts.counters)
-            )
-        return self._life
+            ).knots()
+        return self._knots
 
     def cycles(self) -> Knots:
         """Return instants and cycles."""
-        life = self._whole()
-        return life.at_us, life.cycles
+        knots = self._all()
+        return knots.at_us, knots.cycles
 
     def shots(self) -> Knots:
         """Return instants and shots."""
-        life = self._whole()
-        return life.at_us, life.cycles if life.shots is None else life.shots
+        knots = self._all()
+        return knots.at_us, knots.cycles if knots.shots is None else knots.shots
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,7 +33,7 @@ from moldcare.core.counting.values import Judged, RunningSpan, State
 from moldcare.core.due import UnsureWhy
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.convert import instant_of, microseconds, setup_of, stays_in_press
-from moldcare.counters.course import TAIL_KNOTS
+from moldcare.counters.course import TAIL_KNOTS, AllKnots
 from moldcare.counters.derive import (
     CounterFacts,
     Derived,
@@ -77,6 +77,10 @@ class WholeLife:
     cycles: list[int]
     shots: list[int] | None
     notices: list[dict[str, Any]] = field(default_factory=list)
+
+    def knots(self) -> AllKnots:
+        """Return the knots of the life."""
+        return AllKnots(self.at_us, self.cycles, self.shots)
 
     @property
     def ambiguous_us(self) -> int | None:
@@ -287,16 +291,16 @@ def _notices(
 
 def derive_lives(
     mold_ids: Iterable[int], *, plant: Plant | None = None
-) -> Iterator[dict[int, Life]]:
-    """Derive lives and their segments from all the facts; give the lives, some at a time."""
+) -> Iterator[tuple[Life, AllKnots]]:
+    """Derive lives and their segments from all the facts; give each life with its knots."""
     plant = plant or the_plant()
     for ids in parts(mold_ids, size=MOLDS_AT_ONCE):
         found = lives_of(set(ids), plant=plant)
         LifeSegment.objects.filter(mold__in=ids).delete()
         insert([row for life, whole in found for row in segment_rows(life.mold_id, whole)])
-        lives = {life.mold_id: life for life, _whole in found}
-        upsert(list(lives.values()))
-        yield lives
+        upsert([life for life, _whole in found])
+        for life, whole in found:
+            yield life, whole.knots()
 
 
 def lives_of(
@@ -468,14 +472,14 @@ def _horizon(newest_at: datetime, in_press: Sequence[Stay], *, allowed: int) -> 
     return max(newest_at, instant_of(last)) if last is not None else newest_at
 
 
-def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> dict[int, Life]:
+def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> list[Life]:
     """Let the lives that follow a counter go on by its new points, and return them.
 
     Molds in `without` are left out: they are derived from all their facts.
     """
     facts = went_on.facts
     if facts is None or not went_on.tails:
-        return {}
+        return []
     segments = [
         (segment, segment.counter_id)
         for segment in LifeSegment.objects.filter(
@@ -492,7 +496,7 @@ def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> dict[int, Lif
         events |= {mold_id: others.of(molds={mold_id}) for mold_id in elsewhere}
     calendar = the_calendar(plant)
     held = held_of({counter_id for _segment, counter_id in segments})
-    rows: dict[int, Life] = {}
+    rows: list[Life] = []
     for segment, counter_id in segments:
         mold_id = segment.mold_id
         life = lives.get(mold_id)
@@ -512,8 +516,8 @@ def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> dict[int, Lif
             plant=plant,
             calendar=calendar,
         )
-        rows[mold_id] = life
-    upsert(list(rows.values()))
+        rows.append(life)
+    upsert(rows)
     return rows
 
 

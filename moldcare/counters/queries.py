@@ -177,10 +177,12 @@ def judged_in_batch(batch: int, *, after: int) -> dict[str, int]:
     return found
 
 
-def verdicts_on(numbers: Iterable[int]) -> dict[int, Verdict]:
-    """Return what became of readings, by arrival number; an index would be slower for many."""
+def held_among(numbers: Iterable[int]) -> dict[int, Verdict]:
+    """Return the verdicts on those of the readings that are held, by arrival number."""
     wanted = set(numbers)
     if not wanted:
         return {}
-    rows = Verdict.objects.filter(pk__gte=min(wanted), pk__lte=max(wanted))
-    return {row.pk: row for row in rows.select_related("reading") if row.pk in wanted}
+    rows = Verdict.objects.filter(
+        state=State.HELD, pk__gte=min(wanted), pk__lte=max(wanted)
+    ).select_related("reading")
+    return {row.pk: row for row in rows if row.pk in wanted}
