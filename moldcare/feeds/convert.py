@@ -21,6 +21,8 @@ def held_reason(held: Held) -> str:
         "when": "" if held.previous_at_us is None else _said(held.previous_at_us),
         "cycles": "" if before is None else _counted(held.value - before),
         "possible": "" if held.possible is None else _counted(held.possible),
+        "after": "" if held.next_value is None else _counted(held.next_value),
+        "later": "" if held.next_at_us is None else _said(held.next_at_us),
     }
     sentences = {
         HoldReason.GOES_BACKWARDS: _("It goes backwards: the counter showed %(before)s, %(when)s."),
@@ -33,7 +35,9 @@ def held_reason(held: Held) -> str:
         HoldReason.NOT_FITTED: _("The counter sat on nothing at that time."),
         HoldReason.OUT_OF_RANGE: _("The counter cannot show so much."),
     }
-    doubt = _("It does not fit between its neighbors.")
+    doubt = _("It does not fit what was read before and after it.")
+    if before is not None and held.next_value is not None:
+        doubt = _("It does not fit between %(before)s, %(when)s, and %(after)s, %(later)s.")
     return sentences.get(held.reason, doubt) % values
 
 

@@ -12,6 +12,7 @@ from moldcare.feeds.queries import earlier_batch, matchers
 from moldcare.feeds.reading_files import ReadingFile, open_reading_file, try_out
 from moldcare.feeds.tables import Choice, Column, Form, Meaning, Question, RowVerdict, Verdict
 from moldcare.feeds.uploads import content_of
+from moldcare.pages.imports.words import verdict_lines
 
 #: Larger files are judged as far as this; the rest when they are brought in.
 ROWS_JUDGED = 5_000
@@ -58,11 +59,6 @@ class Judged:
         elif len(self.good) < GOOD_SHOWN:
             self.good.append(row)
 
-    @property
-    def lines(self) -> list[tuple[Verdict, int]]:
-        """The verdicts that were met, in their order, with how many there are."""
-        return [(verdict, self.counts[verdict]) for verdict in Verdict if verdict in self.counts]
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class AskedQuestion:
@@ -102,6 +98,11 @@ class Preview:
     questions: list[AskedQuestion]
     strange: list[Strange]
     earlier: ImportBatch | None
+
+    @property
+    def counts(self) -> list[tuple[str, int]]:
+        """How many rows have which verdict, in words."""
+        return verdict_lines({str(each): n for each, n in self.judged.counts.items()})
 
     @property
     def is_open(self) -> bool:

@@ -99,7 +99,7 @@ def _looked_at(
     except FileNotFoundError:
         context["refused"] = _("The file is not in the store any more. Bring it in again.")
     else:
-        context |= {"shown": shown, "counts": verdict_lines(shown.judged.counts)}
+        context |= {"shown": shown, "counts": shown.counts}
     status = 422 if context["refused"] and request.method == "POST" else 200
     return answer(request, "imports/preview.html", context, status=status)
 

@@ -37,5 +37,7 @@ def batch_line(batch: ImportBatch) -> BatchLine:
 def given_before(hand_in: str, *, person: Person) -> int | None:
     """Return the import that a form with this number led to, when it was sent before."""
     uuid = hand_in_of(hand_in)
+    if uuid is None:
+        return None
     row = HandIn.objects.filter(pk=uuid, person=person, act="import_readings").first()
-    return None if row is None or uuid is None else int(row.answer["batch_id"])
+    return None if row is None else int(row.answer["batch_id"])
