@@ -165,8 +165,9 @@ class RuleForm(forms.Form):
             others = CareRule.objects.none()
         if rule is not None:
             others = others.exclude(pk=rule.pk)
-        self.fields["covers"] = forms.ModelMultipleChoiceField(
-            others.order_by("id"),
+        self.fields["covers"] = forms.TypedMultipleChoiceField(
+            choices=[(str(other.pk), other.name) for other in others.order_by("id")],
+            coerce=int,
             required=False,
             widget=forms.CheckboxSelectMultiple,
             label=_("When it is done, it restarts"),

@@ -94,7 +94,7 @@ def _write(done: Doing, *, mold: Mold, form: RuleForm) -> int:
         terms=form.terms,
         reason=data["reason"],
         steps=steps_in(data["steps"]),
-        covers=[row.pk for row in data["covers"]],
+        covers=data["covers"],
         **target_of(data["target"]),
     ).row_id
 
@@ -123,7 +123,7 @@ def _change(done: Doing, *, rule: CareRule, form: RuleForm) -> int:
         changes=form.terms,
         reason=data["reason"],
         steps=steps_in(data["steps"]),
-        covers=[row.pk for row in data["covers"]],
+        covers=data["covers"],
     ).version_id
 
 
