@@ -44,8 +44,8 @@ def steps_in(text: str) -> list[NewStep]:
 
     Examples
     --------
-    >>> [(step.kind, step.unit, str(step.high)) for step in steps_in("Depth [mm 0.01 to 0.02]")]
-    [('value', 'mm', '0.02')]
+    >>> [f"{step.kind} {step.unit} {step.high}" for step in steps_in("Depth [mm 0.01 to 0.02]")]
+    ['value mm 0.02']
     """
     lines = (line.strip() for line in text.splitlines())
     return [_step(line, place=place) for place, line in enumerate(filter(None, lines), start=1)]
