@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from moldcare.demo.catalog import MoldSpec
+from moldcare.demo.catalog import PHASE_OUT, SPORADIC, MoldSpec
 
 # rules whose trouble can stop a run, with what is then seen: finding, defect, mechanism
 TROUBLE: dict[str, tuple[str, str, str]] = {
@@ -38,26 +38,43 @@ class RulePlan:
 
 # set, rule, changed columns: what the plant made of the starting value, for every mold alike
 _PLANT: tuple[tuple[str, str, dict[str, Any]], ...] = (
-    ("every mold", "Wipe the vents", {"count_base": 40_000, "period_n": 14}),
+    ("every mold", "Wipe the vents", {"count_base": 60_000, "period_n": 21}),
     ("every mold", "Clean the vents, inserts out", {"count_base": 250_000, "period_n": 270}),
     ("every mold", "Measure the vent depths", {"count_base": 1_500_000, "period_n": 730}),
-    ("every mold", "Grease the guides", {"count_base": 120_000, "period_n": 42}),
-    ("every mold", "Inspect, quick", {"period_n": 60}),
-    ("every mold", "Inspect, full", {"count_base": 600_000, "period_n": 365}),
-    ("every mold", "Test the flow of the circuits", {"period_n": 150, "hours_limit": 1400}),
-    ("every mold", "Descale the circuits", {"period_n": 365}),
-    ("every mold", "Change the O-rings", {"period_n": 730, "event": ""}),
+    ("every mold", "Grease the guides", {"count_base": 150_000, "period_n": 60}),
+    ("every mold", "Inspect, quick", {"period_n": 90}),
+    ("every mold", "Inspect, full", {"count_base": 600_000}),
+    ("every mold", "Test the flow of the circuits", {"period_n": 180, "hours_limit": 1800}),
+    ("every mold", "Descale the circuits", {}),
+    ("every mold", "Change the O-rings", {"event": ""}),
     ("every mold", "Test for leaks", {"period_n": 270, "event": ""}),
-    ("every mold", "Take the ejector pins out", {"count_base": 400_000, "period_n": 540}),
+    ("every mold", "Take the ejector pins out", {"count_base": 400_000}),
     ("every mold", "Change the springs, whole set", {"count_base": 1_200_000}),
     ("every mold", "Protect against rust", {"event": ""}),
     ("every mold", "Check the counter", {"period_n": 180, "event": ""}),
-    ("slides and lifters", "Grease slides and lifters", {"count_base": 60_000, "period_n": 21}),
+    ("slides and lifters", "Grease slides and lifters", {"count_base": 100_000, "period_n": 35}),
     ("A-grade finish", "Look at the finish", {"count_base": 150_000, "period_n": 120}),
-    ("bubblers and baffles", "Take bubblers and baffles out", {"period_n": 540}),
-    ("hot runner", "Check the hot runner electrically", {"period_n": 90}),
-    ("hot runner", "Take tips and valve pins out", {"count_base": 1_500_000, "period_n": 730}),
+    ("bubblers and baffles", "Take bubblers and baffles out", {}),
+    ("hot runner", "Check the hot runner electrically", {"period_n": 120}),
+    ("hot runner", "Take tips and valve pins out", {"count_base": 1_500_000}),
 )
+# what molds of the lower classes do without, and what those that seldom run do without, too
+_NOT_ON_SMALL = {
+    "Clean the vents, inserts out",
+    "Measure the vent depths",
+    "Test the flow of the circuits",
+    "Descale the circuits",
+    "Change the O-rings",
+    "Take the ejector pins out",
+    "Change the springs, whole set",
+    "Check the counter",
+}
+_NOT_ON_SELDOM = {
+    "Measure the vent depths",
+    "Test the flow of the circuits",
+    "Change the O-rings",
+    "Change the springs, whole set",
+}
 _WAITS = {"Wipe the vents", "Grease the guides", "Inspect, quick", "Grease slides and lifters",
           "Look at the finish", "Check the hot runner electrically",
           "Test the flow of the circuits", "Check the counter", "Clean the vents, inserts out",
@@ -74,20 +91,21 @@ HARD_SHARE = 1.35
 def plans_of(spec: MoldSpec, *, anchor_on: date) -> list[RulePlan]:
     """Return the rules that a mold has."""
     small = spec.mold_class in {"104", "105"}
+    seldom = spec.usage in {SPORADIC, PHASE_OUT} and spec.mold_class != "102"
     plans = []
     for set_name, name, plant in _PLANT:
         mark = _NEEDS.get(set_name)
         if mark and mark not in spec.has:
             continue
-        if small and name in {"Measure the vent depths", "Change the springs, whole set"}:
+        if (small and name in _NOT_ON_SMALL) or (seldom and name in _NOT_ON_SELDOM):
             continue
         if name == "Check the counter" and "own" not in spec.has:
             continue
         changes = dict(plant)
-        if name in _WAITS:
+        if name in _WAITS and changes:
             changes["calendar_counts"] = "waits_while_stored"
         if name == "Wipe the vents" and spec.resin_group in {"gassy", "corrosive"}:
-            changes |= {"count_base": 60_000, "period_n": 7}
+            changes |= {"count_base": 100_000, "period_n": 10}
         _harden(spec, name, changes)
         if name == "Inspect, full" and spec.owner == "C":
             # the customer asks for it on fixed dates

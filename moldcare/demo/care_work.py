@@ -125,9 +125,7 @@ def hand_out_work(sim: Simulation, now: datetime) -> None:
             left -= _in_rack(sim, number, lines, now=now)
 
 
-def _at_press(
-    sim: Simulation, number: str, lines: list[Line], *, now: datetime, left: int
-) -> int:
+def _at_press(sim: Simulation, number: str, lines: list[Line], *, now: datetime, left: int) -> int:
     rng = sim.rng["staff"]
     in_press = [line for line in lines if line.where == "press" and line.reach != "plates"]
     due = [line for line in in_press if line.presses(now + DAY) and line.event != "end_of_run"]
@@ -136,7 +134,8 @@ def _at_press(
         begin = sim.in_shift(now + timedelta(minutes=rng.randrange(60, 700)))
         return _order(sim, number, along, now=now, begin=begin)
     worst = [line for line in lines if line.where != "press" and _is_late(line, now)]
-    if worst and rng.random() < (0.8 if any(line.hard for line in worst) else 0.25):
+    often = 0.87 if any(line.hard for line in worst) else 0.27
+    if worst and rng.random() < often * sim.diligence:
         _pull_or_defer(sim, number, worst, now=now)
     return 0
 
@@ -296,6 +295,9 @@ def _to_rack(sim: Simulation, number: str, when: datetime) -> None:
     def move(now: datetime) -> None:
         kind, _where = sim.places[number]
         if kind != "bench" or number in sim.in_work:
+            return
+        if sim.leaves_open and now > sim.stop - DAY:
+            # today's board has something on the benches
             return
         place = sim.rng["floor"].choice(sorted(key for key in sim.plant.spots if key[0] == "rack"))
         doing = sim.plant.crew.technician(sim.rng["floor"], now, skills=frozenset())

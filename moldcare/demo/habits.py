@@ -116,6 +116,4 @@ def swap_neighbors(rng: Random, *, rates: Rates, rows: list[Taken | None]) -> No
 
 
 def _with(taken: Taken, *, value: int) -> Taken:
-    return Taken(
-        value=value, at=taken.at, true_value=taken.true_value, slip=Slip.PRESSES_SWAPPED
-    )
+    return Taken(value=value, at=taken.at, true_value=taken.true_value, slip=Slip.PRESSES_SWAPPED)

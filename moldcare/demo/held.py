@@ -47,9 +47,7 @@ def _settle(sim: Simulation, verdict: Verdict, *, doing: Doing) -> None:
         _shorter_cycle(sim, label, doubt, doing=doing)
         return
     if doubt.odd is not None:
-        set_reading_aside(
-            doing, reading=doubt.odd.reading, reason="looked again: it was misread"
-        )
+        set_reading_aside(doing, reading=doubt.odd.reading, reason="looked again: it was misread")
     elif counter is None:
         set_reading_aside(doing, reading=reading, reason="counter is gone, cannot be checked")
     else:

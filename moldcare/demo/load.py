@@ -9,17 +9,21 @@ from django.apps import apps
 
 from moldcare.core.shifts import Shift
 from moldcare.demo.care_work import hand_out_work, read_board
-from moldcare.demo.catalog import MOLDS, ZONE, MoldSpec
+from moldcare.demo.catalog import MOLDS, PRESSES, ZONE, MoldSpec, PressSpec
+from moldcare.demo.finish import OPEN_FOR, finish, is_left_open, plan_last_days
 from moldcare.demo.habits import Rates
 from moldcare.demo.held import settle_held
 from moldcare.demo.masters import set_up
+from moldcare.demo.mishaps import plan_mishaps
 from moldcare.demo.planning import first_wishes, plan_presses
 from moldcare.demo.rounds import plan_round
 from moldcare.demo.simulation import Simulation, Streams
 from moldcare.demo.trouble import look_for_trouble
 from moldcare.plant.queries import the_calendar, the_plant
 
-MONTHS = 24
+# for so long somebody has looked at the board every day; before that once a week, and
+# the counters were read once a day
+DAILY_DAYS = 120
 NEWEST = time(6, 42)
 
 
@@ -38,7 +42,7 @@ def load_demo(
     seed: int = 1,
     days: int = 730,
     molds: tuple[MoldSpec, ...] = MOLDS,
-    presses: int = 18,
+    presses: tuple[PressSpec, ...] = PRESSES,
     by_shift: bool = False,
     until: datetime | None = None,
     diligence: float = 0.92,
@@ -80,16 +84,30 @@ def load_demo(
         sim.places[number] = (place.kind, place.number)
     busy = today - timedelta(days=int(days * 0.36))
     sim.busy_on = (busy, busy + timedelta(days=6))
+    if not by_shift:
+        sim.rounds_from = stop - timedelta(days=DAILY_DAYS)
+        plan_last_days(sim)
     first_wishes(sim)
-    sim.go(by_shift=by_shift, morning=_morning, shift_begins=_shift_begins, watch=watch)
+    plan_mishaps(sim)
+    sim.go(
+        by_shift=by_shift,
+        daily_from=today - timedelta(days=DAILY_DAYS),
+        morning=_morning,
+        shift_begins=_shift_begins,
+        watch=watch,
+    )
+    if not by_shift:
+        finish(sim)
     return Loaded(simulation=sim, acts=sim.acts, rows=rows_total())
 
 
 def _morning(sim: Simulation, now: datetime) -> None:
     read_board(sim, now)
-    settle_held(sim, now)
+    if not (sim.leaves_open and now > sim.stop - OPEN_FOR):
+        settle_held(sim, now)
     plan_presses(sim, now)
-    hand_out_work(sim, now)
+    if not is_left_open(sim, now):
+        hand_out_work(sim, now)
 
 
 def _shift_begins(sim: Simulation, shift: Shift) -> None:

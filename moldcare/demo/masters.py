@@ -47,7 +47,6 @@ from moldcare.demo.catalog import (
     PASSWORD,
     PEOPLE,
     PLANT_NAME,
-    PRESSES,
     RACKS,
     SUPPLIES,
     ZONE,
@@ -80,7 +79,12 @@ class Plant:
 
 
 def set_up(
-    start: datetime, *, rng: Random, molds: tuple[MoldSpec, ...], presses: int, until: date
+    start: datetime,
+    *,
+    rng: Random,
+    molds: tuple[MoldSpec, ...],
+    presses: tuple[PressSpec, ...],
+    until: date,
 ) -> Plant:
     """Write the masters as of `start`; everything happens in its morning."""
     with refreshing_once():
@@ -91,12 +95,12 @@ def set_up(
         _spots(doing, plant, presses=presses)
         _around(doing)
         owners = _owners(doing)
-        for spec in PRESSES[:presses]:
-            _press_counter(doing, plant, spec)
+        for press in presses:
+            _press_counter(doing, plant, press)
         load_starting_sets(doing)
-        for number, spec in enumerate(molds):
-            _mold(doing, plant, spec, owner=owners[spec.owner], rack=RACKS[number % len(RACKS)],
-                  rng=rng)  # fmt: skip
+        for place, spec in enumerate(molds):
+            rack = RACKS[place % len(RACKS)]
+            _mold(doing, plant, spec, owner=owners[spec.owner], rack=rack, rng=rng)
         known = set_rules()
         for spec in molds:
             _rules(doing, plant, spec, rng=rng, known=known)
@@ -175,8 +179,8 @@ def _shifts(doing: Doing, *, first: date, until: date) -> None:
                 add_shift_exception(doing, on=on, is_worked=False, reason=reason)
 
 
-def _spots(doing: Doing, plant: Plant, *, presses: int) -> None:
-    for press in PRESSES[:presses]:
+def _spots(doing: Doing, plant: Plant, *, presses: tuple[PressSpec, ...]) -> None:
+    for press in presses:
         add_spot(doing, kind="press", number=press.number, clamp_kn=press.clamp_kn)
     for kind, numbers in (("bench", BENCHES), ("rack", RACKS), ("away", AWAY)):
         for number in numbers:
@@ -316,7 +320,7 @@ def _rules(
             count = spec.opening - since
         if rule.count_base is None:
             count = None
-        if (days or 200) > 60:
+        if (days or 200) > 100 and spec.opening > 5000:
             say_last_done(doing, rule=rule, on=then, count=count)
         else:
             then, since = on, 0

@@ -164,7 +164,9 @@ def _read_ends(sim: Simulation, *, press: str, number: str, now: datetime) -> No
     crew = sim.plant.crew
     doing = crew.technician(sim.rng["floor"], now, skills=frozenset())
     for counter in (own, machine.counter):
-        if counter is None or (counter is machine.counter and own is not None and rng.random() < 0.5):
+        if counter is None or (
+            counter is machine.counter and own is not None and rng.random() < 0.5
+        ):
             continue
         if rng.random() < 0.04:
             sim.missed += 1

@@ -18,6 +18,9 @@ WRITING = timedelta(minutes=6)
 def plan_round(sim: Simulation, shift: Shift) -> None:
     """Let somebody walk the round in a shift, mostly in its first two hours."""
     rng = sim.rng["rounds"]
+    if sim.rounds_from is not None and shift.starts_at < sim.rounds_from and shift.name != "early":
+        # the plant began with one round a day
+        return
     # one round in forty slips to the end of the shift
     after = rng.uniform(380, 440) if rng.random() < 0.025 else rng.uniform(35, 110)
     when = shift.starts_at + timedelta(minutes=after)
@@ -31,7 +34,7 @@ def walk(sim: Simulation, shift_name: str, now: datetime) -> None:
     is_weekly = shift_name == "early" and sim.calendar.date_of(now).weekday() == 0
     rows: list[tuple[TrueCounter, Taken | None]] = []
     for number, machine in sim.plant.machines.items():
-        if number not in sim.runs or machine.mold is None:
+        if number not in sim.runs or machine.mold is None or number == sim.passed_over:
             continue
         machine.advance(now)
         for counter in _read_at(machine, is_weekly=is_weekly):
@@ -66,9 +69,7 @@ def _read_at(machine: Machine, *, is_weekly: bool) -> list[TrueCounter]:
 
 
 def _hand_in_late(sim: Simulation, label: str, taken: Taken, now: datetime) -> None:
-    hand_in(
-        sim, doing=sim.plant.crew.on_shift("early", now), rows=[(label, taken)], source="paper"
-    )
+    hand_in(sim, doing=sim.plant.crew.on_shift("early", now), rows=[(label, taken)], source="paper")
 
 
 def read_now(sim: Simulation, *, counter: TrueCounter, doing: Doing) -> None:

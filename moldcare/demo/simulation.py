@@ -10,7 +10,6 @@ from typing import Any
 
 from moldcare.acts.refresh import refreshing_once
 from moldcare.core.shifts import Shift, ShiftCalendar
-from moldcare.counters.models import Reading
 from moldcare.demo.habits import Rates, Slip
 from moldcare.demo.masters import Plant
 from moldcare.demo.truth import Machine, TrueMold
@@ -70,12 +69,17 @@ class Simulation:
     start: datetime
     stop: datetime
     diligence: float = 0.92
+    leaves_open: bool = False
+    passed_over: str = ""
+    rounds_from: datetime | None = None
     places: dict[str, tuple[str, str]] = field(default_factory=dict)
     runs: dict[str, ActiveRun] = field(default_factory=dict)
     planned: dict[str, ActiveRun] = field(default_factory=dict)
     wanted: dict[str, datetime] = field(default_factory=dict)
     in_work: set[str] = field(default_factory=set)
     share: dict[str, float] = field(default_factory=dict)
+    was_reset: set[str] = field(default_factory=set)
+    is_faster: set[str] = field(default_factory=set)
     last_noted: dict[str, int] = field(default_factory=dict)
     log: list[LoggedReading] = field(default_factory=list)
     done_at: dict[int, tuple[datetime, int]] = field(default_factory=dict)
@@ -131,21 +135,25 @@ class Simulation:
         self,
         *,
         by_shift: bool,
+        daily_from: date,
         morning: Callable[["Simulation", datetime], None],
         shift_begins: Callable[["Simulation", Shift], None],
         watch: Callable[["Simulation", datetime], None] | None = None,
     ) -> None:
-        """Let time pass to the end, deriving once a day or once a shift."""
+        """Let time pass to the end, deriving once a shift, or when somebody looks at the board.
+
+        Without `by_shift` that is on Mondays at first, daily from `daily_from` on.
+        """
         shifts = self.calendar.shifts_between(self.start, self.stop)
         mornings_held: set[date] = set()
-        for group in _grouped(shifts, by_shift=by_shift):
+        for group in _grouped(shifts, by_shift=by_shift, daily_from=daily_from):
             if watch is not None:
                 watch(self, group[0].starts_at)
             with refreshing_once():
                 for shift in group:
                     self._until(shift.starts_at)
                     self._open(shift)
-                    if shift.belongs_to not in mornings_held:
+                    if shift is group[0] and shift.belongs_to not in mornings_held:
                         mornings_held.add(shift.belongs_to)
                         morning(self, max(self.start, shift.starts_at) + timedelta(minutes=10))
                     shift_begins(self, shift)
@@ -191,6 +199,9 @@ class Simulation:
     ) -> None:
         """Keep what was handed in."""
         self.last_noted[counter] = value
+        if counter in self.was_reset and slip is Slip.NONE:
+            self.was_reset.discard(counter)
+            slip = Slip.COUNTER_RESET
         self.log.append(
             LoggedReading(
                 reading_id=reading_id,
@@ -203,12 +214,14 @@ class Simulation:
         )
 
 
-def _grouped(shifts: Sequence[Shift], *, by_shift: bool) -> Iterable[list[Shift]]:
+def _grouped(shifts: Sequence[Shift], *, by_shift: bool, daily_from: date) -> Iterable[list[Shift]]:
     if by_shift:
         return [[shift] for shift in shifts]
-    return [list(day) for _on, day in groupby(shifts, key=lambda shift: shift.belongs_to)]
 
+    def looked_on(shift: Shift) -> date:
+        on = shift.belongs_to
+        if on >= daily_from:
+            return on
+        return on - timedelta(days=on.weekday())
 
-def readings_total() -> int:
-    """Return how many readings there are."""
-    return Reading.objects.count()
+    return [list(group) for _on, group in groupby(shifts, key=looked_on)]
