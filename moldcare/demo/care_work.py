@@ -1,111 +1,39 @@
 """Care in the demo plant: what the lead sees in the morning, hands out, and what is then done."""
 
-from collections import defaultdict
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
 
-from django.db.models import Q
-
 from moldcare.acts.floor import move_mold
-from moldcare.acts.orders import hold_up, strike_out
 from moldcare.acts.ordering import make_orders
+from moldcare.acts.orders import hold_up, strike_out
 from moldcare.acts.rules import defer_rule
-from moldcare.care.models import Standing
 from moldcare.core.errors import DomainError
+from moldcare.demo.board import DAY, Line
 from moldcare.demo.sheets import begin_sheet, sign
 from moldcare.demo.simulation import Simulation
+from moldcare.demo.stays import a_rack, take_out
 from moldcare.work.models import Order
 
-DAY = timedelta(days=1)
 # minutes of planned work that the people manage in a day
 A_DAY_MIN = 2_000
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Line:
-    """What the board says of a rule that presses, or will within some weeks."""
-
-    rule_id: int
-    mold_id: int
-    where: str
-    reach: str
-    name: str
-    minutes: int
-    due_at: datetime | None
-    overdue_at: datetime | None
-    past_at: datetime | None
-    forecast_at: datetime | None
-    deferred_at: datetime | None
-    share: float
-    count: int | None
-    past_count: int | None
-    due_count: int | None
-    hard: bool
-    event: str
-
-    def presses(self, by: datetime) -> bool:
-        """Whether it is due, or will be by then."""
-        when = self.due_at or self.forecast_at
-        return when is not None and when <= by
-
-
-_COLUMNS = (
-    "rule_id",
-    "mold_id",
-    "rule__where_done",
-    "rule__reach",
-    "rule__name",
-    "rule__minutes",
-    "due_at",
-    "overdue_at",
-    "past_limit_at",
-    "forecast_due_at",
-    "deferred_from_at",
-    "share",
-    "count",
-    "past_limit_count",
-    "due_count",
-    "rule__hard_count",
-    "rule__hard_days",
-    "rule__event",
+HOLDS_UP = (
+    "spring set, comes Thursday",
+    "O-ring set, on order",
+    "decision of the customer",
+    "crane is under repair",
 )
 
 
-def read_board(sim: Simulation, now: datetime) -> None:
-    """Read what the board says; the lead acts on nothing else."""
-    ahead = now + 30 * DAY
-    rows = Standing.objects.filter(
-        Q(due_at__lte=ahead)
-        | Q(forecast_due_at__lte=ahead)
-        | Q(past_limit_at__lte=ahead)
-        | Q(deferred_from_at__isnull=False)
-        | Q(share__gte=0.6),
-        mold__isnull=False,
-    )
-    lines: dict[int, list[Line]] = defaultdict(list)
-    for row in rows.order_by("rule_id").values_list(*_COLUMNS):
-        line = Line(
-            rule_id=row[0],
-            mold_id=row[1],
-            where=row[2],
-            reach=row[3],
-            name=row[4],
-            minutes=row[5],
-            due_at=row[6],
-            overdue_at=row[7],
-            past_at=row[8],
-            forecast_at=row[9],
-            deferred_at=row[10],
-            share=row[11],
-            count=row[12],
-            past_count=row[13],
-            due_count=row[14],
-            hard=row[15] is not None or row[16] is not None,
-            event=row[17],
-        )
-        lines[line.mold_id].append(line)
-    sim.board = lines
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Job:
+    """An order that is being worked on; from a bench the mold goes to a rack afterwards."""
+
+    mold: str
+    order: int
+    then_rack: bool
 
 
 def hand_out_work(sim: Simulation, now: datetime) -> None:
@@ -149,8 +77,6 @@ def _is_late(line: Line, now: datetime) -> bool:
 
 
 def _pull_or_defer(sim: Simulation, number: str, worst: list[Line], *, now: datetime) -> None:
-    from moldcare.demo.planning import take_out
-
     rng = sim.rng["staff"]
     press = sim.places[number][1]
     run = sim.runs[press]
@@ -165,7 +91,8 @@ def _pull_or_defer(sim: Simulation, number: str, worst: list[Line], *, now: date
         active = sim.runs.get(press)
         if active is None or active.mold != number or sim.shift is None:
             return
-        take_out(sim, press=press, now=when, note="pulled for care", to="bench")
+        take_out(sim, press=press, now=when, note="pulled for care", to_bench=True)
+        after_pull(sim, number, when)
         sim.wanted[number] = when + timedelta(days=rng.uniform(1, 3))
 
     sim.at(sim.in_shift(now + timedelta(minutes=rng.randrange(60, 500))), pull)
@@ -234,7 +161,9 @@ def _order(
     order = Order.objects.get(number=made.numbers[0])
     sim.in_work.add(number)
     minutes = sum(line.minutes for line in lines)
-    sim.at(begin, partial(begin_order, sim, number, order.pk, then_rack, 0))
+    sim.at(
+        begin, partial(begin_order, sim, Job(mold=number, order=order.pk, then_rack=then_rack), 0)
+    )
     return minutes
 
 
@@ -246,16 +175,14 @@ def _why(line: Line, now: datetime) -> str:
     return "done along with what is due"
 
 
-def begin_order(
-    sim: Simulation, number: str, order_pk: int, then_rack: bool, tries: int, now: datetime
-) -> None:
+def begin_order(sim: Simulation, job: Job, tries: int, now: datetime) -> None:
     """Begin an order; an emergency or a missing part puts it off."""
     rng = sim.rng["work"]
-    order = Order.objects.get(pk=order_pk)
+    order = Order.objects.get(pk=job.order)
     if sim.is_busy(now) and tries < 6:
         sim.at(
             sim.in_shift(now + DAY),
-            partial(begin_order, sim, number, order_pk, then_rack, tries + 1),
+            partial(begin_order, sim, job, tries + 1),
         )
         return
     drawn = rng.random()
@@ -263,32 +190,29 @@ def begin_order(
     if drawn < 0.012 and tries == 0:
         sim.acts += 1
         strike_out(doing, order=order, reason="written twice for the same stay")
-        sim.in_work.discard(number)
+        sim.in_work.discard(job.mold)
         return
-    if then_rack and drawn < 0.06 and tries == 0:
+    if job.then_rack and drawn < 0.06 and tries == 0:
         sim.acts += 1
-        hold_up(doing, order=order, by=rng.choice(("spring set, comes Thursday", "O-ring set",
-                                                   "decision of the customer", "crane")))  # fmt: skip
+        hold_up(doing, order=order, by=rng.choice(HOLDS_UP))
         when = sim.in_shift(now + timedelta(days=rng.uniform(1, 4)))
-        sim.at(when, partial(begin_order, sim, number, order_pk, then_rack, 1))
+        sim.at(when, partial(begin_order, sim, job, 1))
         return
-    minutes = begin_sheet(sim, number, order_pk, now)
-    kind, where = sim.places[number]
+    minutes = begin_sheet(sim, job.mold, job.order, now)
+    kind, where = sim.places[job.mold]
     if kind == "press":
         sim.stand(where, from_at=now, minutes=minutes)
     ends = sim.in_shift(now + timedelta(minutes=minutes))
-    sim.at(ends, partial(_finish, sim, number, order_pk, then_rack, minutes))
+    sim.at(ends, partial(_finish, sim, job, minutes))
 
 
-def _finish(
-    sim: Simulation, number: str, order_pk: int, then_rack: bool, minutes: int, now: datetime
-) -> None:
+def _finish(sim: Simulation, job: Job, minutes: int, now: datetime) -> None:
     try:
-        sign(sim, number, order_pk, minutes=minutes, now=now)
+        sign(sim, job.mold, job.order, minutes=minutes, now=now)
     finally:
-        sim.in_work.discard(number)
-    if then_rack and sim.places[number][0] == "bench":
-        _to_rack(sim, number, sim.in_shift(now + timedelta(minutes=25)))
+        sim.in_work.discard(job.mold)
+    if job.then_rack and sim.places[job.mold][0] == "bench":
+        _to_rack(sim, job.mold, sim.in_shift(now + timedelta(minutes=25)))
 
 
 def _to_rack(sim: Simulation, number: str, when: datetime) -> None:
@@ -299,7 +223,7 @@ def _to_rack(sim: Simulation, number: str, when: datetime) -> None:
         if sim.leaves_open and now > sim.stop - DAY:
             # today's board has something on the benches
             return
-        place = sim.rng["floor"].choice(sorted(key for key in sim.plant.spots if key[0] == "rack"))
+        place = a_rack(sim)
         doing = sim.plant.crew.technician(sim.rng["floor"], now, skills=frozenset())
         sim.acts += 1
         try:
@@ -312,12 +236,12 @@ def _to_rack(sim: Simulation, number: str, when: datetime) -> None:
     sim.at(when, move)
 
 
-def wants_bench(sim: Simulation, number: str, now: datetime) -> bool:
+def wants_bench(sim: Simulation, number: str) -> bool:
     """Whether something has to be done on a bench before the mold rests."""
+    ahead = (sim.board_at or sim.start) + 25 * DAY
     lines = sim.board.get(sim.mold(number).pk, [])
     return any(
-        line.where != "press" and (line.presses(now + 25 * DAY) or line.share >= 0.85)
-        for line in lines
+        line.where != "press" and (line.presses(ahead) or line.share >= 0.85) for line in lines
     )
 
 
@@ -342,8 +266,8 @@ def after_pull(sim: Simulation, number: str, now: datetime) -> None:
         return
     doing = sim.plant.crew.lead(now)
     sim.acts += 1
-    made = make_orders(doing, rules=ids, why={pk: "the run ended" for pk in ids})
+    made = make_orders(doing, rules=ids, why=dict.fromkeys(ids, "the run ended"))
     order = Order.objects.get(number=made.numbers[0])
     sim.in_work.add(number)
     begin = sim.in_shift(now + timedelta(minutes=rng.randrange(25, 500 if bench else 90)))
-    sim.at(begin, partial(begin_order, sim, number, order.pk, bench, 0))
+    sim.at(begin, partial(begin_order, sim, Job(mold=number, order=order.pk, then_rack=bench), 0))

@@ -96,21 +96,26 @@ class PressSpec:
     shown: int = 0
 
 
-PRESSES: tuple[PressSpec, ...] = tuple(
-    PressSpec(
+_CLAMPS = {"S": (500, 800, 1000), "M": (1500, 2000, 2500), "L": (4000, 5500, 4000)}
+# registers of 16 bits begin again within weeks
+_SHORT_REGISTERS = {5, 11}
+
+
+def _press(number: int) -> PressSpec:
+    size = "S" if number <= 7 else "M" if number <= 14 else "L"
+    is_short = number in _SHORT_REGISTERS
+    shown = number * 245_489 if is_short else number * 1_234_567
+    return PressSpec(
         number=str(number),
-        size="S" if number <= 7 else "M" if number <= 14 else "L",
-        clamp_kn=(500, 800, 1000)[number % 3]
-        if number <= 7
-        else (1500, 2000, 2500)[number % 3]
-        if number <= 14
-        else (4000, 5500)[number % 2],
-        digits=None if number in {5, 11} else 8,
-        wrap=65_536 if number in {5, 11} else None,
-        shown=(number * 7919 * 31) % 65_536 if number in {5, 11} else number * 1_234_567 % 40_000_000,
+        size=size,
+        clamp_kn=_CLAMPS[size][number % 3],
+        digits=None if is_short else 8,
+        wrap=65_536 if is_short else None,
+        shown=shown % (65_536 if is_short else 40_000_000),
     )
-    for number in range(1, 19)
-)  # fmt: skip
+
+
+PRESSES: tuple[PressSpec, ...] = tuple(_press(number) for number in range(1, 19))
 BENCHES = ("1", "2", "3", "4")
 RACKS = ("A1", "A2", "A3", "B1", "B2", "B3", "C1", "C2")
 AWAY = ("polisher", "mold maker")
@@ -169,7 +174,8 @@ _RESINS = {
     "PVC": ("PVC, rigid", "corrosive", "none"),
 }
 
-# number | name | class | cavities | kg | owner | resin | cycle s | cycles before | usage | size | has
+# number, name, class, cavities, mass in kg, owner, resin, cycle in s, cycles before our records,
+# usage, size of press, what is special
 _TABLE = """
 M-1001|lid, 38 mm|101|16|620|C|PP|9.5|4120000|steady|M|hot own inserts
 M-1002|lid, 28 mm|101|24|710|C|PP|8.8|2870000|steady|M|hot own inserts

@@ -70,7 +70,7 @@ def finish(sim: Simulation) -> None:
     lead = sim.plant.crew.lead(now)
     with refreshing_once():
         today = sim.calendar.shift_at(now)
-        running = [run for run in sim.runs.values() if run.run_id is not None]
+        running = list(sim.runs.values())
         running.sort(key=lambda run: (run.ends_at, run.mold))
         if today is not None:
             for run, minutes in zip(running, COMING_DOWN_MIN, strict=False):
@@ -96,7 +96,7 @@ def finish(sim: Simulation) -> None:
                 break
 
 
-def _bring_down(sim: Simulation, run_id: int | None, ends_at: datetime) -> None:
+def _bring_down(sim: Simulation, run_id: int, ends_at: datetime) -> None:
     run = Run.objects.get(pk=run_id)
     ends = ends_at.replace(minute=ends_at.minute // 15 * 15, second=0, microsecond=0)
     try:

@@ -1,6 +1,7 @@
 """How leads settle held readings: they look at the counter again and use what the page offers."""
 
 from datetime import datetime, timedelta
+from decimal import Decimal
 
 from moldcare.acts.doing import Doing
 from moldcare.acts.molds import change_cycle_time
@@ -100,8 +101,6 @@ def _by_what_it_shows(doubt: Doubt, *, shown: int, doing: Doing) -> None:
 
 def _shorter_cycle(sim: Simulation, label: str, doubt: Doubt, *, doing: Doing) -> None:
     """Correct a standard cycle that production has bettered meanwhile."""
-    from decimal import Decimal
-
     pace = Decimal(str(round(doubt.stale_cycle_s or 0, 1)))
     number = next(
         (

@@ -8,7 +8,8 @@ from zoneinfo import ZoneInfo
 from django.apps import apps
 
 from moldcare.core.shifts import Shift
-from moldcare.demo.care_work import hand_out_work, read_board
+from moldcare.demo.board import read_board
+from moldcare.demo.care_work import hand_out_work
 from moldcare.demo.catalog import MOLDS, PRESSES, ZONE, MoldSpec, PressSpec
 from moldcare.demo.finish import OPEN_FOR, finish, is_left_open, plan_last_days
 from moldcare.demo.habits import Rates

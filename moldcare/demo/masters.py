@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from moldcare.acts.counters import add_counter, fit_counter
 from moldcare.acts.doing import Doing
+from moldcare.acts.floor import fit_component
 from moldcare.acts.molds import (
     NewCircuit,
     add_auxiliary,
@@ -17,7 +18,6 @@ from moldcare.acts.molds import (
     add_position,
     add_supply,
 )
-from moldcare.acts.floor import fit_component
 from moldcare.acts.people import (
     add_person,
     add_qualification,

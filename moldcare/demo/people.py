@@ -25,16 +25,16 @@ class Crew:
         )
 
     def manager(self, now: datetime) -> Doing:
-        """The manager doing something."""
+        """Return the manager doing something."""
         return Doing(person=self.people["manager"], now=now)
 
     def lead(self, now: datetime) -> Doing:
-        """The lead of that week doing something."""
+        """Return the lead of that week doing something."""
         name = "lead" if now.isocalendar().week % 4 else "lead2"
         return Doing(person=self.people[name], now=now)
 
     def technician(self, rng: Random, now: datetime, *, skills: frozenset[str]) -> Doing:
-        """Somebody who has the qualifications; a lead where no technician has them all."""
+        """Return somebody who has the qualifications; a lead where no technician has them all."""
         able = [
             name
             for name, has in sorted(self.skills.items())
@@ -45,7 +45,7 @@ class Crew:
         return Doing(person=self.people[rng.choice(able)], now=now)
 
     def on_shift(self, name: str, now: datetime) -> Doing:
-        """Who walks the round in a shift: they change weekly."""
+        """Return who walks the round in a shift: they change weekly."""
         rota = ("technician", "t22", "t23", "t24", "t25")
         turn = {"early": 0, "late": 1, "night": 2}.get(name, 0)
         return Doing(person=self.people[rota[(now.isocalendar().week + turn) % 5]], now=now)

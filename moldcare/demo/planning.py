@@ -4,11 +4,12 @@ from datetime import datetime, timedelta
 from functools import partial
 
 from moldcare.acts.counters import report_dry_cycles
-from moldcare.acts.floor import OpenMatters, plan_run, pull_mold, set_mold
+from moldcare.acts.floor import OpenMatters, plan_run, set_mold
 from moldcare.core.errors import DomainError
+from moldcare.demo.care_work import after_pull, wants_bench
 from moldcare.demo.catalog import CAMPAIGN, PHASE_OUT, SEASONAL, SPORADIC, STEADY
-from moldcare.demo.rounds import read_now
 from moldcare.demo.simulation import ActiveRun, Simulation
+from moldcare.demo.stays import read_ends, take_out
 from moldcare.molds.models import Run
 
 DAY = timedelta(days=1)
@@ -139,7 +140,7 @@ def set_planned(sim: Simulation, press: str, now: datetime) -> None:
     begun = timedelta(days=0) if run.ends_at > now + DAY / 2 else DAY * 2
     run.ends_at = sim.in_shift(run.ends_at + begun)
     sim.runs[press] = run
-    _read_ends(sim, press=press, number=number, now=now)
+    read_ends(sim, press=press, number=number, now=now)
     dry = rng.randrange(15, 90)
     machine.close_dry(dry)
     if sim.true(number).spec.owner == "C":
@@ -156,24 +157,6 @@ def _report_dry(sim: Simulation, number: str, dry: int, since: datetime, now: da
     report_dry_cycles(doing, mold=sim.mold(number), from_at=since, to_at=now, cycles=dry)
 
 
-def _read_ends(sim: Simulation, *, press: str, number: str, now: datetime) -> None:
-    """Read at a set or a pull: the mold's own counter, else the press's; often the press's too."""
-    rng = sim.rng["habits"]
-    machine = sim.plant.machines[press]
-    own = sim.true(number).counter
-    crew = sim.plant.crew
-    doing = crew.technician(sim.rng["floor"], now, skills=frozenset())
-    for counter in (own, machine.counter):
-        if counter is None or (
-            counter is machine.counter and own is not None and rng.random() < 0.5
-        ):
-            continue
-        if rng.random() < 0.04:
-            sim.missed += 1
-            continue
-        read_now(sim, counter=counter, doing=doing)
-
-
 def end_run(sim: Simulation, press: str, number: str, now: datetime) -> None:
     """Pull a mold at the end of its run."""
     run = sim.runs.get(press)
@@ -182,38 +165,7 @@ def end_run(sim: Simulation, press: str, number: str, now: datetime) -> None:
     if sim.shift is None:
         sim.at(sim.in_shift(now + timedelta(minutes=5)), partial(end_run, sim, press, number))
         return
-    take_out(sim, press=press, now=now, note="")
-    next_wish(sim, number, now)
-
-
-def take_out(sim: Simulation, *, press: str, now: datetime, note: str, to: str = "") -> str:
-    """Pull the mold of a press: to a bench when something has to be done there, else to a rack."""
-    from moldcare.demo.care_work import after_pull, wants_bench
-
-    machine = sim.plant.machines[press]
-    machine.stop(now)
-    number = sim.runs[press].mold
-    rng = sim.rng["floor"]
-    _read_ends(sim, press=press, number=number, now=now)
-    bench = to == "bench" or wants_bench(sim, number, now)
-    place = ("bench", str(rng.randrange(1, 5))) if bench else _rack(sim)
-    doing = sim.plant.crew.technician(rng, now, skills=frozenset())
-    sim.acts += 1
-    pull_mold(
-        doing,
-        mold=sim.mold(number),
-        to=sim.plant.spots[place],
-        at=now,
-        last_shot_kept=rng.random() < 0.9,
-        note=note,
-    )
-    machine.mold = None
-    sim.places[number] = place
-    del sim.runs[press]
+    to_bench = wants_bench(sim, number)
+    take_out(sim, press=press, now=now, note="", to_bench=to_bench)
     after_pull(sim, number, now)
-    return number
-
-
-def _rack(sim: Simulation) -> tuple[str, str]:
-    racks = [key for key in sim.plant.spots if key[0] == "rack"]
-    return sim.rng["floor"].choice(sorted(racks))
+    next_wish(sim, number, now)

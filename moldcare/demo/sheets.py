@@ -5,7 +5,6 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from moldcare.acts.doing import Doing
-from moldcare.acts.orders import begin
 from moldcare.acts.sheet import StepWritten, leave_task, record_look, record_steps
 from moldcare.acts.signing import Override, SignedFrom, TaskResult, sign_order
 from moldcare.care.models import StepKind
@@ -147,7 +146,7 @@ def sign(sim: Simulation, number: str, order_pk: int, *, minutes: int, now: date
     } - sim.plant.crew.skills[doing.person.username]
     sim.acts += 1
     lead = sim.plant.crew.people["lead"]
-    signed = sign_order(
+    sign_order(
         doing,
         order=order,
         signer=doing.person,
@@ -156,7 +155,6 @@ def sign(sim: Simulation, number: str, order_pk: int, *, minutes: int, now: date
         source=SignedFrom.SHEET if on_sheet else SignedFrom.PAPER,
         override=Override(person=lead, reason="did it under my eyes") if missing else None,
     )
-    del signed
     gone = {each.line.pk for each in found if each.line.pk == left}
     gone |= {each.line.pk for each in found if each.line.covered_by_id in gone}
     for each in found:
@@ -188,6 +186,3 @@ def restart(sim: Simulation, number: str, rule_id: int, now: datetime) -> None:
         now=now,
     )
     sim.done_at[rule_id] = (now, true.cycles)
-
-
-__all__ = ["begin", "begin_sheet", "restart", "sign"]

@@ -35,7 +35,7 @@ class ActiveRun:
     """A mold in a press, and when it will really come out."""
 
     mold: str
-    run_id: int | None
+    run_id: int
     planned_to: datetime
     ends_at: datetime
 
@@ -87,6 +87,7 @@ class Simulation:
     missed: int = 0
     acts: int = 0
     board: dict[int, list[Any]] = field(default_factory=dict)
+    board_at: datetime | None = None
     busy_on: tuple[date, date] | None = None
     shift: Shift | None = None
     queue: list[tuple[datetime, int, Do]] = field(default_factory=list)

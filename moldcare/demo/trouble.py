@@ -9,8 +9,9 @@ from moldcare.acts.ordering import make_orders
 from moldcare.acts.orders import add_tasks
 from moldcare.core.shifts import Shift
 from moldcare.demo.care import TROUBLE
-from moldcare.demo.care_work import begin_order
+from moldcare.demo.care_work import Job, after_pull, begin_order
 from moldcare.demo.simulation import Simulation
+from moldcare.demo.stays import take_out
 from moldcare.work.models import Order
 
 
@@ -34,8 +35,6 @@ def look_for_trouble(sim: Simulation, shift: Shift) -> None:
 
 
 def _stop(sim: Simulation, press: str, number: str, rule_id: int, now: datetime) -> None:
-    from moldcare.demo.planning import take_out
-
     run = sim.runs.get(press)
     if run is None or run.mold != number or sim.shift is None or number in sim.in_work:
         return
@@ -79,7 +78,8 @@ def _stop(sim: Simulation, press: str, number: str, rule_id: int, now: datetime)
                 condition="needs_work",
                 note=finding,
             )
-            take_out(sim, press=press, now=when + timedelta(minutes=20), note=finding, to="bench")
+            take_out(sim, press=press, now=when, note=finding, to_bench=True)
+            after_pull(sim, number, when)
             sim.wanted[number] = when + timedelta(days=rng.uniform(1, 4))
         _care(sim, number, rule_id, when)
         sim.go_on(press, when)
@@ -107,4 +107,4 @@ def _care(sim: Simulation, number: str, rule_id: int, now: datetime) -> None:
     found = Order.objects.get(number=made.numbers[0])
     bench = sim.places[number][0] == "bench"
     begin = sim.in_shift(now + timedelta(minutes=30))
-    sim.at(begin, partial(begin_order, sim, number, found.pk, bench, 0))
+    sim.at(begin, partial(begin_order, sim, Job(mold=number, order=found.pk, then_rack=bench), 0))

@@ -4,6 +4,7 @@ import time
 from argparse import ArgumentParser
 from datetime import date
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
@@ -49,7 +50,7 @@ class Command(BaseCommand):
 
     def _load(self, today: date | None, *, seed: int) -> None:
         now = timezone.now()
-        local = now.astimezone(__import__("zoneinfo").ZoneInfo(ZONE)).date()
+        local = now.astimezone(ZoneInfo(ZONE)).date()
         began = time.monotonic()
         loaded = load_demo(
             today=today or local, seed=seed, until=now if today in (None, local) else None
