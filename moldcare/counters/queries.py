@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from datetime import datetime
 
+from django.db import connection
 from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Subquery
 
 from moldcare.core.counting.values import State
@@ -29,7 +30,12 @@ def newest_reading_number() -> int:
 
 
 def lock_counters(counters: Iterable[int]) -> None:
-    """Lock counters in one order until the transaction ends; readings of them arrive one by one."""
+    """Lock counters in one order until the transaction ends; readings of them arrive one by one.
+
+    Where rows cannot be locked, the transaction itself is the only one that writes.
+    """
+    if not connection.features.has_select_for_update:
+        return
     list(
         Counter.objects.select_for_update()
         .filter(pk__in=set(counters))

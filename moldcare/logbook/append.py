@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from datetime import datetime
 
+from django.db import connection
+
 from moldcare.core.chain import EntryForm, genesis_hash, prepare_entry
 from moldcare.logbook.models import Chain, Entry
 from moldcare.plant.models import Person
@@ -23,9 +25,12 @@ def append_entry(
     """Append an entry under the chain's lock and return it. Call it inside a transaction.
 
     The lock is on the chain's own row, which is there before the first entry is, so two writers
-    cannot both take number 1.
+    cannot both take number 1. Where rows cannot be locked, the transaction itself is the only one
+    that writes.
     """
-    locked = Chain.objects.select_for_update().get(pk=chain.pk)
+    locked = chain
+    if connection.features.has_select_for_update:
+        locked = Chain.objects.select_for_update().get(pk=chain.pk)
     head = (
         Entry.objects.filter(chain=locked).order_by("-number").values_list("number", "hash").first()
     )

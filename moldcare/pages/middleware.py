@@ -6,7 +6,7 @@ from collections.abc import Callable
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone, translation
 
-from moldcare.plant.queries import the_calendar, the_plant
+from moldcare.plant.queries import the_calendar, the_plant_with_shifts
 
 CONTENT_POLICY = (
     "default-src 'self'; img-src 'self' data: blob:; object-src 'none'; base-uri 'none'; "
@@ -17,7 +17,7 @@ Responder = Callable[[HttpRequest], HttpResponse]
 
 
 class ContentPolicyMiddleware:
-    """Sends the strict content policy with every answer, and keeps pages of people out of caches."""
+    """Sends the strict content policy with every answer; keeps people's pages out of caches."""
 
     def __init__(self, get_response: Responder) -> None:
         self.get_response = get_response
@@ -43,7 +43,7 @@ class PlantMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Answer in the plant's zone and the person's language."""
-        plant = the_plant()
+        plant = the_plant_with_shifts()
         request.plant = plant  # type: ignore[attr-defined]
         request.calendar = the_calendar(plant)  # type: ignore[attr-defined]
         language = getattr(request.user, "language", "") or ""

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from datetime import date
 from functools import lru_cache
+from typing import Any
 
 from django.db import connection
 from django.db.models import QuerySet, Subquery
@@ -21,12 +22,22 @@ from moldcare.plant.models import (
 
 
 def the_plant() -> Plant:
-    """Return the plant's record, or one with the defaults when none was written yet.
+    """Return the plant's record, or one with the defaults when none was written yet."""
+    # a slice in place of first(): no order to work out, and acts ask often
+    rows = Plant.objects.filter(pk=1)[:1]
+    return rows[0] if rows else Plant(pk=1, name="")
 
-    It carries the newest numbers of shift patterns and exceptions, so that asking for the
-    calendar afterwards costs no query.
-    """
-    newest = {
+
+def the_plant_with_shifts() -> Plant:
+    """Return the plant as `the_plant` does, so that its calendar then costs no query."""
+    asked = {name: Subquery(rows) for name, rows in _newest().items()}
+    plant = Plant.objects.filter(pk=1).annotate(**asked).first()
+    return plant if plant is not None else _with_newest(Plant(pk=1, name=""))
+
+
+def _newest() -> dict[str, QuerySet[Any, Any]]:
+    """Return what names the shifts that there are: the newest pattern and exception."""
+    return {
         f"newest_{name}_{column}": rows.order_by("-id").values_list(column, flat=True)[:1]
         for name, rows in (
             ("pattern", ShiftPattern.objects),
@@ -34,12 +45,14 @@ def the_plant() -> Plant:
         )
         for column in ("id", "written_at")
     }
-    asked = {name: Subquery(rows) for name, rows in newest.items()}
-    plant = Plant.objects.filter(pk=1).annotate(**asked).first()
-    if plant is None:
-        plant = Plant(pk=1, name="")
-        for name, rows in newest.items():
-            setattr(plant, name, rows.first())
+
+
+def _with_newest(plant: Plant) -> Plant:
+    for name, rows in (("pattern", ShiftPattern.objects), ("exception", ShiftException.objects)):
+        newest = rows.order_by("-id").values_list("id", "written_at")[:1]
+        number, written_at = newest[0] if newest else (None, None)
+        setattr(plant, f"newest_{name}_id", number)
+        setattr(plant, f"newest_{name}_written_at", written_at)
     return plant
 
 
@@ -50,12 +63,8 @@ def the_calendar(plant: Plant) -> ShiftCalendar:
     rolled back is given out again, so the instant of writing is part of the name.
     """
     if not hasattr(plant, "newest_pattern_id"):
-        return the_calendar(the_plant())
-    newest = tuple(
-        getattr(plant, f"newest_{name}_{column}")
-        for name in ("pattern", "exception")
-        for column in ("id", "written_at")
-    )
+        return the_calendar(_with_newest(plant))
+    newest = tuple(getattr(plant, name) for name in _newest())
     return _calendar_of(str(connection.settings_dict["NAME"]), plant.zone, newest)
 
 

@@ -7,7 +7,7 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from moldcare.plant.models import Plant, ShiftException, ShiftSlot
-from moldcare.plant.queries import pattern_on, the_calendar, the_plant
+from moldcare.plant.queries import pattern_on, the_calendar, the_plant, the_plant_with_shifts
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -73,10 +73,11 @@ def test_a_new_pattern_counts_from_its_date_on(now: datetime) -> None:
 def test_asking_again_costs_one_small_query() -> None:
     factories.plant()
     factories.three_shifts()
-    the_calendar(the_plant())
+    first = the_calendar(the_plant())
     with CaptureQueriesContext(connection) as queries:
-        the_calendar(the_plant())
-    assert len(queries) <= 3
+        again = the_calendar(the_plant_with_shifts())
+    assert len(queries) == 1
+    assert again is first
 
 
 def test_a_shift_is_there_once_and_on_a_day_of_the_week() -> None:
