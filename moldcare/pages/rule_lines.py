@@ -71,7 +71,13 @@ def strip_of(
     share = due.share_at(standing, at=at, calendar=calendar)
     margin, hard = TENTH, None
     interval = row.interval or 0
-    if standing.limiting is LimitKind.COUNT and interval:
+    days = due.overtaking_days(standing, at=at, calendar=calendar)
+    if days is not None:
+        if rule.margin_days is not None:
+            margin = rule.margin_days / days[1]
+        if rule.hard_days is not None:
+            hard = rule.hard_days / days[1]
+    elif standing.limiting is LimitKind.COUNT and interval:
         if rule.margin_count is not None:
             margin = rule.margin_count / interval
         if rule.hard_count is not None:

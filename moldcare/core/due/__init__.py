@@ -13,6 +13,7 @@ from moldcare.core.due.reason import Part, PartKind, When, reason, say, when_of
 from moldcare.core.due.standing import (
     days_overdue,
     is_by_forecast,
+    overtaking_days,
     share_at,
     since_at,
     standing,
@@ -84,6 +85,7 @@ __all__ = [
     "interval_h",
     "is_by_forecast",
     "microseconds",
+    "overtaking_days",
     "reason",
     "say",
     "share_at",

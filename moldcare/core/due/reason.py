@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from moldcare.core.due.standing import is_by_forecast, since_at, state_at
+from moldcare.core.due.standing import is_by_forecast, overtaking_days, since_at, state_at
 from moldcare.core.due.values import (
     EventKind,
     LimitKind,
@@ -131,7 +131,10 @@ def reason(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> tupl
     parts: list[Part] = []
     if standing.no_record_yet:
         parts.append(Part(kind=PartKind.NO_RECORD))
-    if standing.limiting is LimitKind.EVENT:
+    days = overtaking_days(standing, at=at, calendar=calendar)
+    if days is not None:
+        parts.append(Part(kind=PartKind.USED_DAYS, used=days[0], of=days[1]))
+    elif standing.limiting is LimitKind.EVENT:
         if standing.share > 0:
             parts.append(Part(kind=PartKind.EVENT, name=standing.limiting_name))
     elif standing.limiting is not None:

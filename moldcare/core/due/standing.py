@@ -327,15 +327,47 @@ def share_at(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> fl
     Returns
     -------
     float
-        Of the limit that led at the newest fact; at least 0.
+        Of the limit that led at the newest fact, or of the calendar where it has overtaken that
+        limit since; at least 0.
 
     Notes
     -----
     Counts, hours and measurements stay as the facts have them. A calendar that waits stays too.
     """
+    days = overtaking_days(standing, at=at, calendar=calendar)
+    if days is not None:
+        return days[0] / days[1]
     if not standing.interval:
         return standing.share
     return standing.share + _days_gone_on(standing, at=at, calendar=calendar) / standing.interval
+
+
+def overtaking_days(
+    standing: Standing, *, at: datetime, calendar: ShiftCalendar
+) -> tuple[int, int] | None:
+    """Return the days used and the days of the period, where the calendar has taken the lead.
+
+    Parameters
+    ----------
+    standing : Standing
+        As computed from the facts, when another limit led.
+    at : datetime
+        The instant for which the lead is asked.
+    calendar : ShiftCalendar
+        For local dates.
+
+    Returns
+    -------
+    tuple of int and int or None
+        None while the limit that led at the newest fact still leads, or the calendar waits.
+    """
+    if standing.limiting in (None, LimitKind.CALENDAR) or standing.is_waiting:
+        return None
+    if standing.due_on is None or standing.since_on is None:
+        return None
+    of = (standing.due_on - standing.since_on).days
+    used = (calendar.date_of(at) - standing.since_on).days
+    return (used, of) if of > 0 and used > standing.share * of else None
 
 
 def since_at(standing: Standing, *, at: datetime, calendar: ShiftCalendar) -> float | None:

@@ -32,6 +32,8 @@ from moldcare.core.due import (
     days_overdue,
     is_by_forecast,
     microseconds,
+    reason,
+    say,
     share_at,
     standing,
     state_at,
@@ -519,3 +521,22 @@ def test_a_mold_that_hardly_moves_has_no_forecast():
     assert stands(every(20_000), mold=creeping).forecast_due_at is None
     standing_still = usage(10, rate_per_h=0.0, is_in_press=True)
     assert stands(every(20_000), mold=standing_still).forecast_due_at is None
+
+
+def test_the_calendar_takes_the_lead_when_its_days_overtake_the_count() -> None:
+    terms = RuleTerms(
+        count=CountLimit(n=10_000),
+        calendar=CalendarLimit(period=Period(n=10, unit=Unit.DAY)),
+    )
+    never_read = standing(
+        terms,
+        history=RuleHistory(entered_on=NOW.date()),
+        usage=Usage(newest_fact_at=NOW, cycles=KnotCourse(at_us=[microseconds(NOW)], counts=[0])),
+        calendar=PLANT,
+    )
+    later = NOW + timedelta(days=12)
+    assert never_read.limiting is LimitKind.COUNT
+    assert share_at(never_read, at=later, calendar=PLANT) == pytest.approx(1.2)
+    assert say(reason(never_read, at=later, calendar=PLANT)).startswith(
+        "No record yet. 12 of 10 days."
+    )
