@@ -18,6 +18,9 @@ from moldcare.counters.models import (
 from moldcare.molds.models import Mold
 from moldcare.plant.models import Spot
 
+#: No database holds a larger key; addresses and buttons may name any number.
+LARGEST_KEY = 2**63 - 1
+
 
 def newest_reading_number() -> int:
     """Return the newest arrival number, 0 before the first reading.
@@ -122,11 +125,15 @@ def fittings_now() -> QuerySet[CounterFitting]:
 
 def reading_numbered(number: int) -> Reading | None:
     """Return the reading with an arrival number."""
+    if number > LARGEST_KEY:
+        return None
     return Reading.objects.select_related("counter").filter(pk=number).first()
 
 
 def verdict_on(number: int) -> Verdict | None:
     """Return what became of a reading, with the reading, its counter and who read it."""
+    if number > LARGEST_KEY:
+        return None
     rows = Verdict.objects.select_related("reading__counter", "reading__person")
     return rows.filter(pk=number).first()
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from django.db.models import Count, QuerySet
 
 from moldcare.counters.models import Counter
+from moldcare.counters.queries import LARGEST_KEY
 from moldcare.feeds.models import ColumnMatch, ImportBatch, ImportRow, Upload
 from moldcare.feeds.tables import Matcher, Meaning, matcher
 from moldcare.feeds.tables.text import clean
@@ -80,6 +81,8 @@ def batches() -> QuerySet[ImportBatch]:
 
 def batch_numbered(number: int) -> ImportBatch | None:
     """Return an import by its number."""
+    if number > LARGEST_KEY:
+        return None
     return ImportBatch.objects.select_related("person").filter(pk=number).first()
 
 
@@ -90,6 +93,8 @@ def kept_rows(batch: ImportBatch) -> QuerySet[ImportRow]:
 
 def upload_of(person: Person, *, number: int) -> Upload | None:
     """Return a file that a person is looking at before it is brought in."""
+    if number > LARGEST_KEY:
+        return None
     return Upload.objects.filter(pk=number, person=person).first()
 
 
