@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from decimal import Decimal
 
 from django import forms, template
 from django.utils import timezone
@@ -14,7 +15,7 @@ from moldcare.pages.sheet.forms import forward_name
 from moldcare.pages.sheet.present import FoundLine
 from moldcare.work.convert import SheetStep
 from moldcare.work.models import OrderTask, StepValue
-from moldcare.work.numbers import limits_text, plain_decimal
+from moldcare.work.numbers import plain_decimal
 
 register = template.Library()
 
@@ -40,7 +41,14 @@ def may_be_negative(step: SheetStep) -> bool:
 @register.filter
 def limits_said(step: SheetStep) -> str:
     """Say the limits of a step; nothing where it has none."""
-    return limits_text(low=step.low, high=step.high, unit=step.unit)
+    behind = f" {step.unit}" if step.unit else ""
+    low = "" if step.low is None else _number(step.low)
+    high = "" if step.high is None else _number(step.high)
+    if low and high:
+        return _("%(low)s to %(high)s%(unit)s") % {"low": low, "high": high, "unit": behind}
+    if low:
+        return _("at least %(low)s%(unit)s") % {"low": low, "unit": behind}
+    return _("at most %(high)s%(unit)s") % {"high": high, "unit": behind} if high else ""
 
 
 @register.filter
@@ -56,11 +64,19 @@ def value_said(value: StepValue) -> str:
 @register.filter
 def number_said(value: StepValue) -> str:
     """Say a measured number with the reader's decimal sign, and no zeros that say nothing."""
-    if value.number is None:
-        return value.value
-    plain = plain_decimal(value.number)
-    decimals = len(plain.partition(".")[2])
-    return number_format(plain, decimal_pos=decimals, use_l10n=True)
+    return value.value if value.number is None else _number(value.number)
+
+
+@register.filter
+def earlier_said(step: SheetStep) -> str:
+    """Say what was measured before the value that counts; a value that stayed is not repeated."""
+    before = [each for each in step.earlier if step.value and each.number != step.value.number]
+    return ", ".join(number_said(each) for each in before)
+
+
+def _number(number: Decimal) -> str:
+    plain = plain_decimal(number)
+    return number_format(plain, decimal_pos=len(plain.partition(".")[2]), use_l10n=True)
 
 
 @register.filter
