@@ -136,7 +136,7 @@ def _record(
         became.append(taken[key])
     fresh = list(taken.values())
     Reading.objects.bulk_create(fresh)
-    refresh_readings({reading.counter_id for reading in fresh})
+    refresh_readings({reading.counter_id for reading in fresh}, plant=plant)
     verdicts = Verdict.objects.in_bulk([reading.pk for reading in fresh])
     answers = [
         _answer(each, verdicts.get(each.pk)) if isinstance(each, Reading) else each

@@ -11,6 +11,7 @@ from moldcare.care.derive import derive_standings
 from moldcare.counters.derive import derive_counters, derive_tails
 from moldcare.counters.history import LivesAtHand
 from moldcare.counters.life import derive_lives, go_on
+from moldcare.plant.models import Plant
 from moldcare.plant.queries import the_plant
 
 
@@ -59,9 +60,9 @@ def refresh_counts(
     _refresh(Touched(counters=set(counters), molds=set(molds), auxiliaries=set(auxiliaries)))
 
 
-def refresh_readings(counters: Iterable[int]) -> None:
+def refresh_readings(counters: Iterable[int], *, plant: Plant | None = None) -> None:
     """Derive what follows from new readings of the counters, when nothing else was written."""
-    _refresh(Touched(tails=set(counters)))
+    _refresh(Touched(tails=set(counters)), plant=plant)
 
 
 def refresh_care(*, molds: Iterable[int] = (), auxiliaries: Iterable[int] = ()) -> None:
@@ -69,10 +70,10 @@ def refresh_care(*, molds: Iterable[int] = (), auxiliaries: Iterable[int] = ()) 
     _refresh(Touched(cared_for=set(molds), auxiliaries=set(auxiliaries)))
 
 
-def _refresh(new: Touched) -> None:
+def _refresh(new: Touched, *, plant: Plant | None = None) -> None:
     waiting = _touched.get()
     if waiting is None:
-        _derive(new)
+        _derive(new, plant=plant)
         return
     waiting.counters |= new.counters
     waiting.tails |= new.tails
@@ -81,8 +82,8 @@ def _refresh(new: Touched) -> None:
     waiting.auxiliaries |= new.auxiliaries
 
 
-def _derive(touched: Touched) -> None:
-    plant = the_plant()
+def _derive(touched: Touched, *, plant: Plant | None = None) -> None:
+    plant = plant or the_plant()
     whole = set(touched.molds)
     if touched.counters:
         whole |= derive_counters(touched.counters, plant=plant).molds

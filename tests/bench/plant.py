@@ -27,7 +27,7 @@ SHIFT = timedelta(hours=8)
 ZONE = ZoneInfo("Europe/Berlin")
 RULES_A_MOLD = 12
 # of 1,000 readings
-MISSED, MISTYPED = 15, 2
+MISSED = 15
 READING_COLUMNS = ("id", "counter", "at", "value", "source", "person", "note", "written_at")
 
 
@@ -35,12 +35,14 @@ READING_COLUMNS = ("id", "counter", "at", "value", "source", "person", "note", "
 class Size:
     """How large a bench plant is.
 
-    `shifts` is how many shifts back its readings go; every press is read once in each.
+    `shifts` is how many shifts back its readings go; every press is read once in each. `mistyped`
+    is how many of 1,000 values are typed wrong.
     """
 
     molds: int
     presses: int
     shifts: int
+    mistyped: int = 2
 
 
 FULL = Size(molds=2_000, presses=677, shifts=3_300)
@@ -132,7 +134,7 @@ class History:
                 if luck >= MISSED:
                     self.newest += 1
                     value = shown[counter]
-                    if luck < MISSED + MISTYPED:
+                    if luck < MISSED + size.mistyped:
                         value += 90_000
                         if not self.are_known_first:
                             to_decide.setdefault(shift + 3, []).append(self.newest)

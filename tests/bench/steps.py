@@ -160,7 +160,8 @@ def bare(*, rows_of: str) -> Answer:
 def build_shift(*, molds: int) -> Answer:
     """Build a plant of so many molds, with readings of the last days, and derive everything."""
     call_command("migrate", verbosity=0)
-    size = plant.Size(molds=molds, presses=molds // 3, shifts=30)
+    # so many slips that the small plant too has as many held readings as its page can show
+    size = plant.Size(molds=molds, presses=molds // 3, shifts=30, mistyped=50)
     plant.build(size, now=plant.on_the_hour())
     rebuild_all()
     return {}

@@ -4,11 +4,12 @@ Lists hold what a person can act on; the rest is counted and linked.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from typing import Any
 
-from django.db.models import Count, F, Min, Q, QuerySet, Window
+from django.db.models import Count, F, Func, Min, Q, QuerySet, Subquery, Window
 from django.utils.translation import gettext as _
 
 from moldcare.care.models import Board, Standing
@@ -106,7 +107,7 @@ def shift_board(*, now: datetime, calendar: ShiftCalendar) -> ShiftBoard:
     """Read the board as it stands now, up to the end of the running or next shift."""
     until = calendar.next_shift_end(now) or now + timedelta(hours=8)
     hands, hands_total = _hands(now=now, until=until)
-    boards = Board.objects.select_related("mold__owner", "spot")
+    boards = Board.objects.all()
     soon = Q(due_soon_at__lte=until) | Q(unsure_at__lte=now) | Q(past_limit_at__lte=now)
     first = (F("due_at").asc(nulls_last=True), F("mold_id").asc())
     at_press = _section(boards.filter(soon, spot_kind=Spot.Kind.PRESS).order_by(*first))
@@ -139,9 +140,26 @@ def shift_board(*, now: datetime, calendar: ShiftCalendar) -> ShiftBoard:
 
 def _section(rows: QuerySet[Board]) -> Section:
     """Return the first rows of a list and how many it has, in one query."""
-    shown = list(rows.annotate(total=Window(Count("*")))[:MOLDS_SHOWN])
-    total: int = getattr(shown[0], "total", 0) if shown else 0
-    return Section(entries=[MoldEntry(board=row) for row in shown], total=total)
+    shown = list(_first(rows, size=MOLDS_SHOWN).select_related("mold__owner", "spot"))
+    return Section(entries=[MoldEntry(board=row) for row in shown], total=_total(shown))
+
+
+def _first(rows: QuerySet[Board], *, size: int) -> QuerySet[Board]:
+    """Return the first of ordered rows, each with the `total` of all.
+
+    What is joined to them later is looked up for the few that are shown, and not for all that
+    are sorted.
+    """
+    total = rows.order_by().annotate(total=Func(F("pk"), function="COUNT")).values("total")
+    return (
+        Board.objects.filter(pk__in=rows.values("pk")[:size])
+        .annotate(total=Subquery(total))
+        .order_by(*rows.query.order_by)
+    )
+
+
+def _total(shown: Sequence[Any]) -> int:
+    return int(shown[0].total) if shown else 0
 
 
 def _fill(
@@ -183,23 +201,21 @@ def _fill(
 def _hands(*, now: datetime, until: datetime) -> tuple[list[Hand], int]:
     """Return what needs a hand, the worst first, and how many there are."""
     in_press = Q(spot_kind=Spot.Kind.PRESS)
-    rows = (
-        Board.objects.filter(
-            (in_press & Q(past_limit_at__lte=now))
-            | (in_press & Q(unsure_at__lte=now, held_count=0))
-            | Q(deferral_ends_at__gt=now, deferral_ends_at__lte=until)
-        )
+    rows = Board.objects.filter(
+        (in_press & Q(past_limit_at__lte=now))
+        | (in_press & Q(unsure_at__lte=now, held_count=0))
+        | Q(deferral_ends_at__gt=now, deferral_ends_at__lte=until)
+    ).order_by(F("past_limit_at").asc(nulls_last=True), "unsure_at", "mold_id")
+    boards = list(
+        _first(rows, size=HANDS_SHOWN)
         .select_related("mold", "spot", "mold__life")
-        .order_by(F("past_limit_at").asc(nulls_last=True), "unsure_at", "mold_id")
-        .annotate(total=Window(Count("*")))
+        .defer("mold__life__tail", "mold__life__memo", "mold__life__notices")
     )
-    boards = list(rows[:HANDS_SHOWN])
     held = list(held_readings().annotate(total=Window(Count("*")))[:HANDS_SHOWN])
     hands = [_board_hand(board, now=now) for board in boards]
     molds = molds_of_counters(verdict.reading.counter_id for verdict in held)
     hands += [_held_hand(verdict, mold=molds.get(verdict.reading.counter_id)) for verdict in held]
-    total = sum(getattr(shown[0], "total", 0) for shown in (boards, held) if shown)
-    return hands[: 2 * HANDS_SHOWN], total
+    return hands[: 2 * HANDS_SHOWN], _total(boards) + _total(held)
 
 
 def _board_hand(board: Board, *, now: datetime) -> Hand:
