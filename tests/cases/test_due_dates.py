@@ -115,6 +115,8 @@ def test_work_serves_the_date_ahead_only_inside_its_window(
     assert due_on(story, rule) == next_on
     assert Standing.objects.get(rule=rule).served_on == served_on
     assert order.entry is not None
+    said = story.due(at=f"{next_on} 12:00")["Leak test"]["reason"]
+    assert f"Last work served {served_on:%a} {served_on.day} {served_on:%b %Y}." in said
 
 
 def test_four_weeks_late_and_done_once_is_due_next_monday(story: Story) -> None:
