@@ -37,6 +37,7 @@ from moldcare.counters.models import (
     ReadingDecision,
     Verdict,
 )
+from moldcare.counters.queries import counters_on_now
 from moldcare.molds.models import CycleTime, RunEvent
 from moldcare.plant.models import Plant
 
@@ -247,7 +248,58 @@ def _go_on(counter_ids: Sequence[int], *, plant: Plant | None) -> Derived:
         changed.append(total_row(counter_id, judged, last_reading=fresh[counter_id].ids[-1]))
     upsert_values(Verdict, VERDICT_COLUMNS, rows)
     upsert(changed)
-    return Derived(tails=tails, facts=facts)
+    before = {
+        counter_id: total.newest_at
+        for counter_id, total in totals.items()
+        if counter_id in tails and total.newest_at is not None
+    }
+    return Derived(
+        molds=_compared_anew(before, facts=facts, totals=totals), tails=tails, facts=facts
+    )
+
+
+def _compared_anew(
+    before: dict[int, datetime], *, facts: CounterFacts, totals: dict[int, CounterTotal]
+) -> set[int]:
+    """Return the molds whose two counters are compared over a longer time than before.
+
+    Own counter and press's are compared up to the older of their newest readings: that moves when
+    a counter goes on whose partner was read later than it was before.
+    """
+    sat = {
+        counter_id: rows[-1]
+        for counter_id in before
+        if (rows := facts.fittings.get(counter_id)) and rows[-1].act == CounterFitting.Act.FITTED
+    }
+    ends: dict[int, RunEvent] = {}
+    for counter_id in sat:
+        runs = facts.runs_of(counter_id)
+        if runs and runs[-1].act == RunEvent.Act.SET:
+            ends[counter_id] = runs[-1]
+    if not ends:
+        return set()
+    partners = counters_on_now(
+        molds={ends[one].mold_id for one in ends if sat[one].press_id},
+        presses={ends[one].press_id for one in ends if sat[one].mold_id},
+    )
+    pairs = {
+        counter_id: partner
+        for counter_id, run in ends.items()
+        if (
+            partner := partners["mold"].get(run.mold_id)
+            if sat[counter_id].press_id
+            else partners["press"].get(run.press_id)
+        )
+    }
+    others = set(pairs.values()) - totals.keys()
+    newest = {one: total.newest_at for one, total in totals.items()}
+    newest |= dict(CounterTotal.objects.filter(pk__in=others).values_list("pk", "newest_at"))
+    found: set[int] = set()
+    for counter_id, partner in pairs.items():
+        read_at = newest.get(partner)
+        if partner in before or (read_at is not None and read_at > before[counter_id]):
+            found.add(ends[counter_id].mold_id)
+    return found
 
 
 def parts(numbers: Iterable[int], *, size: int) -> Iterator[list[int]]:
