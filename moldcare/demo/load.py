@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from django.apps import apps
 
 from moldcare.core.shifts import Shift
+from moldcare.counters.models import Reading
 from moldcare.demo.board import read_board
 from moldcare.demo.care_work import hand_out_work
 from moldcare.demo.catalog import MOLDS, PRESSES, ZONE, MoldSpec, PressSpec
@@ -20,7 +21,9 @@ from moldcare.demo.planning import first_wishes, plan_presses
 from moldcare.demo.rounds import plan_round
 from moldcare.demo.simulation import Simulation, Streams
 from moldcare.demo.trouble import look_for_trouble
+from moldcare.logbook.models import Entry
 from moldcare.plant.queries import the_calendar, the_plant
+from moldcare.work.models import Order
 
 # for so long somebody has looked at the board every day; before that once a week, and
 # the counters were read once a day
@@ -34,6 +37,9 @@ class Loaded:
 
     simulation: Simulation
     acts: int
+    readings: int
+    orders: int
+    entries: int
     rows: int
 
 
@@ -99,7 +105,14 @@ def load_demo(
     )
     if not by_shift:
         finish(sim)
-    return Loaded(simulation=sim, acts=sim.acts, rows=rows_total())
+    return Loaded(
+        simulation=sim,
+        acts=sim.acts,
+        readings=Reading.objects.count(),
+        orders=Order.objects.count(),
+        entries=Entry.objects.count(),
+        rows=rows_total(),
+    )
 
 
 def _morning(sim: Simulation, now: datetime) -> None:
