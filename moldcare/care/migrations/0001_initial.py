@@ -1041,7 +1041,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 "indexes": [
-                    models.Index(fields=["spot_kind", "due_soon_at"], name="care_board_coming"),
+                    models.Index(fields=["spot_kind", "due_at"], name="care_board_coming"),
                     models.Index(fields=["spot_kind", "run_ends_at"], name="care_board_down"),
                     models.Index(fields=["past_limit_at"], name="care_board_past"),
                     models.Index(fields=["deferral_ends_at"], name="care_board_deferral"),

@@ -4,7 +4,7 @@ Lists hold what a person can act on; the rest is counted and linked.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
@@ -17,6 +17,8 @@ from moldcare.core.due import State
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.models import Verdict
 from moldcare.counters.queries import held_readings, molds_of_counters
+from moldcare.molds.models import Position
+from moldcare.molds.queries import parts_out_of_molds
 from moldcare.pages.rule_lines import RuleLine, rule_line
 from moldcare.pages.words import clock_words, count_words, moment_words
 from moldcare.plant.models import Spot
@@ -24,6 +26,9 @@ from moldcare.work.models import Order
 
 HANDS_SHOWN = 8
 MOLDS_SHOWN = 12
+LINES_SHOWN = 5
+# the next shifts' work is seen before it is theirs
+LOOKED_AHEAD = timedelta(hours=16)
 WORST_FIRST = (
     State.PAST_LIMIT,
     State.OVERDUE,
@@ -58,17 +63,20 @@ class MoldEntry:
     folded: int = 0
     folded_from_at: datetime | None = None
     order: Order | None = None
+    along: list[RuleLine] = field(default_factory=list)
+    parts_out: list[Position] = field(default_factory=list)
 
     @property
     def state(self) -> str:
         """The worst state of the mold's lines, for the edge beside it."""
-        states = {line.state for line in self.lines}
+        states = {line.state for line in self.lines or self.along}
         return next((state for state in WORST_FIRST if state in states), State.NOT_DUE)
 
     @property
     def when_at(self) -> datetime | None:
         """The earliest instant of the mold's lines."""
-        instants = [line.when_at for line in self.lines if line.when_at is not None]
+        lines = self.lines or self.along
+        instants = [line.when_at for line in lines if line.when_at is not None]
         return min(instants, default=None)
 
 
@@ -108,7 +116,8 @@ def shift_board(*, now: datetime, calendar: ShiftCalendar) -> ShiftBoard:
     until = calendar.next_shift_end(now) or now + timedelta(hours=8)
     hands, hands_total = _hands(now=now, until=until)
     boards = Board.objects.all()
-    soon = Q(due_soon_at__lte=until) | Q(unsure_at__lte=now) | Q(past_limit_at__lte=now)
+    ahead = until + LOOKED_AHEAD
+    soon = Q(due_at__lte=ahead) | Q(unsure_at__lte=now) | Q(past_limit_at__lte=now)
     first = (F("due_at").asc(nulls_last=True), F("mold_id").asc())
     at_press = _section(boards.filter(soon, spot_kind=Spot.Kind.PRESS).order_by(*first))
     on_bench = _section(boards.filter(spot_kind=Spot.Kind.BENCH).order_by(*first))
@@ -163,9 +172,9 @@ def _total(shown: Sequence[Any]) -> int:
 
 
 def _fill(
-    entries: Iterable[MoldEntry], *, now: datetime, until: datetime, calendar: ShiftCalendar
+    entries: Sequence[MoldEntry], *, now: datetime, until: datetime, calendar: ShiftCalendar
 ) -> None:
-    """Give every entry its lines that press, the number of others, and its open order."""
+    """Give every entry its lines that press, those that may be done along, and its open order."""
     of_mold: dict[int, list[MoldEntry]] = defaultdict(list)
     for entry in entries:
         of_mold[entry.board.mold_id].append(entry)
@@ -180,7 +189,8 @@ def _fill(
     for row in rows.order_by("forecast_due_at", "rule_id"):
         line = rule_line(row, at=now, calendar=calendar)
         for entry in of_mold[row.mold_id or 0]:
-            entry.lines.append(line)
+            is_near = presses(line, by=until + LOOKED_AHEAD) and len(entry.lines) < LINES_SHOWN
+            (entry.lines if is_near else entry.along).append(line)
     others = (
         Standing.objects.filter(mold__in=of_mold)
         .exclude(pk__in=Standing.objects.filter(pressing, mold__in=of_mold).values("pk"))
@@ -196,6 +206,19 @@ def _fill(
     for order in open_orders:
         for entry in of_mold[order.mold_id or 0]:
             entry.order = order
+    for mold_id, positions in parts_out_of_molds(of_mold).items():
+        for entry in of_mold[mold_id]:
+            entry.parts_out = positions
+
+
+def presses(line: RuleLine, *, by: datetime) -> bool:
+    """Return whether a rule belongs above the fold: it is due by an instant, or worse.
+
+    A rule that is due soon by its lead alone may be done along with it.
+    """
+    if line.state in (State.PAST_LIMIT, State.OVERDUE, State.DUE):
+        return True
+    return line.when_at is not None and line.when_at <= by
 
 
 def _hands(*, now: datetime, until: datetime) -> tuple[list[Hand], int]:

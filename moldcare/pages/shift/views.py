@@ -13,6 +13,7 @@ from moldcare.acts.ordering import make_orders
 from moldcare.acts.rights import Right, may
 from moldcare.core.errors import DomainError
 from moldcare.pages.access import answer, calendar_of, doing, page, person_of
+from moldcare.pages.orders.choosing import why_of
 from moldcare.pages.shift.board import ShiftBoard, shift_board
 from moldcare.pages.words import clock_words, minutes_words, tasks_words
 
@@ -69,7 +70,11 @@ def _orders(request: HttpRequest) -> HttpResponse:
         messages.error(request, _("Tick at least one task first. Nothing was written."))
         return redirect("shift")
     try:
-        made = make_orders(doing(request), rules=rules)
+        made = make_orders(
+            doing(request),
+            rules=rules,
+            why=why_of(rules, now=timezone.now(), calendar=calendar_of(request)),
+        )
     except DomainError as error:
         messages.error(request, str(error))
         return redirect("shift")
