@@ -1,6 +1,8 @@
 """From a button about a reading to the act behind it."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
 
 from django.utils.translation import gettext as _
 
@@ -23,10 +25,23 @@ LONGEST = 18
 TURNS_AT_MOST = 9_999
 
 
-def decide(doing: Doing, *, asked: str, reason: str = "") -> str:
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Given:
+    """What was typed beside the buttons: a reason, and what the reading really was."""
+
+    reason: str = ""
+    value: int | None = None
+    at: datetime | None = None
+
+
+NOTHING_GIVEN = Given()
+
+
+def decide(doing: Doing, *, asked: str, given: Given = NOTHING_GIVEN) -> str:
     """Do what a button says, such as 12:slip:482301; return a sentence about it.
 
-    A proposal brings its own reason; to accept a reading or to set one aside needs a typed one.
+    A proposal brings its own reason; to put a reading right by hand, to accept it as it is or to
+    set it aside needs a typed one.
 
     Raises
     ------
@@ -38,16 +53,16 @@ def decide(doing: Doing, *, asked: str, reason: str = "") -> str:
     reading = reading_numbered(_whole(number))
     if reading is None or kind not in _ACTS:
         raise NotFound(_("That was not one of the choices. Open the list again."))
-    return _ACTS[kind](doing, reading, _whole(text), reason)
+    return _ACTS[kind](doing, reading, _whole(text), given)
 
 
 def _whole(text: str) -> int:
     return int(text) if text.isascii() and text.isdigit() and len(text) <= LONGEST else -1
 
 
-def _slip(doing: Doing, reading: Reading, value: int, reason: str) -> str:
+def _slip(doing: Doing, reading: Reading, value: int, given: Given) -> str:
     # the reason goes into the logbook, which is kept in English
-    why = reason or f"a slip of the hand: {value} was meant"
+    why = given.reason or f"a slip of the hand: {value} was meant"
     correct_reading(doing, reading=reading, value=value, reason=why)
     return _("%(value)s takes the place of %(typed)s.") % {
         "value": count_words(value),
@@ -55,8 +70,8 @@ def _slip(doing: Doing, reading: Reading, value: int, reason: str) -> str:
     }
 
 
-def _instant(doing: Doing, reading: Reading, at_us: int, reason: str) -> str:
-    why = reason or "the clock of the device was off"
+def _instant(doing: Doing, reading: Reading, at_us: int, given: Given) -> str:
+    why = given.reason or "the clock of the device was off"
     try:
         at = instant_of(at_us)
     except OverflowError:
@@ -65,14 +80,14 @@ def _instant(doing: Doing, reading: Reading, at_us: int, reason: str) -> str:
     return _("The time of the reading is put right.")
 
 
-def _restart(doing: Doing, reading: Reading, _value: int, reason: str) -> str:
-    why = reason or "the counter was reset or replaced"
+def _restart(doing: Doing, reading: Reading, _value: int, given: Given) -> str:
+    why = given.reason or "the counter was reset or replaced"
     restart_from_reading(doing, reading=reading, reason=why)
     return _("The counter goes on from %(value)s.") % {"value": count_words(reading.value)}
 
 
-def _wrap(doing: Doing, reading: Reading, wrap: int, reason: str) -> str:
-    why = reason or "its readings show it"
+def _wrap(doing: Doing, reading: Reading, wrap: int, given: Given) -> str:
+    why = given.reason or "its readings show it"
     say_rollover(doing, counter=reading.counter, rollover=wrap, reason=why)
     return _("Counter %(counter)s begins again after %(wrap)s.") % {
         "counter": reading.counter.label,
@@ -80,31 +95,36 @@ def _wrap(doing: Doing, reading: Reading, wrap: int, reason: str) -> str:
     }
 
 
-def _turns(doing: Doing, reading: Reading, turns: int, reason: str) -> str:
+def _turns(doing: Doing, reading: Reading, turns: int, given: Given) -> str:
     if turns > TURNS_AT_MOST:
         raise NotFound(_("That was not one of the choices. Open the list again."))
-    why = reason or f"{turns} full turns lie between the two readings"
+    why = given.reason or f"{turns} full turns lie between the two readings"
     say_turns(doing, reading=reading, turns=turns, reason=why)
     return _("It is settled how often the counter began again.")
 
 
-def _odd(doing: Doing, reading: Reading, _value: int, reason: str) -> str:
-    why = reason or "later readings fit one another, but not this one"
+def _odd(doing: Doing, reading: Reading, _value: int, given: Given) -> str:
+    why = given.reason or "later readings fit one another, but not this one"
     set_reading_aside(doing, reading=reading, reason=why)
     return _("%(value)s is set aside.") % {"value": count_words(reading.value)}
 
 
-def _aside(doing: Doing, reading: Reading, _value: int, reason: str) -> str:
-    set_reading_aside(doing, reading=reading, reason=reason)
+def _aside(doing: Doing, reading: Reading, _value: int, given: Given) -> str:
+    set_reading_aside(doing, reading=reading, reason=given.reason)
     return _("%(value)s is set aside.") % {"value": count_words(reading.value)}
 
 
-def _accept(doing: Doing, reading: Reading, _value: int, reason: str) -> str:
-    accept_reading(doing, reading=reading, reason=reason)
+def _accept(doing: Doing, reading: Reading, _value: int, given: Given) -> str:
+    accept_reading(doing, reading=reading, reason=given.reason)
     return _("%(value)s is accepted as it is.") % {"value": count_words(reading.value)}
 
 
-_ACTS: dict[str, Callable[[Doing, Reading, int, str], str]] = {
+def _correct(doing: Doing, reading: Reading, _value: int, given: Given) -> str:
+    correct_reading(doing, reading=reading, value=given.value, at=given.at, reason=given.reason)
+    return _("The reading is put right.")
+
+
+_ACTS: dict[str, Callable[[Doing, Reading, int, Given], str]] = {
     "slip": _slip,
     "instant": _instant,
     "restart": _restart,
@@ -113,4 +133,8 @@ _ACTS: dict[str, Callable[[Doing, Reading, int, str], str]] = {
     "odd": _odd,
     "aside": _aside,
     "accept": _accept,
+    "correct": _correct,
 }
+
+#: The buttons that need a typed reason.
+BY_HAND = ("accept", "aside", "correct")

@@ -76,7 +76,12 @@ def _label(row: RoundRow) -> str:
 
 
 class ReasonForm(forms.Form):
-    """Why a reading is taken as it is, or set aside."""
+    """What a reading really was, and why it is put right, taken as it is, or set aside."""
+
+    value = WholeField(required=False, label=gettext_lazy("What it showed"))
+    at = when_field(
+        label=gettext_lazy("When it was read"), help_text=gettext_lazy("Only if that was wrong.")
+    )
 
     reason = TextField(
         most=200,

@@ -15,7 +15,7 @@ from moldcare.core.errors import DomainError
 from moldcare.counters.queries import held_readings, verdict_on
 from moldcare.pages.access import answer, doing, new_hand_in, page, person_of
 from moldcare.pages.acting import doing_again
-from moldcare.pages.readings.deciding import decide
+from moldcare.pages.readings.deciding import BY_HAND, NOTHING_GIVEN, Given, decide
 from moldcare.pages.readings.forms import ReasonForm, RoundForm, typed_in
 from moldcare.pages.readings.held import ambiguous_entries, held_entries, reading_page
 from moldcare.pages.readings.lines import lines_of
@@ -149,14 +149,15 @@ def held_reading(request: HttpRequest, pk: int) -> HttpResponse:
 def _decided(request: HttpRequest, form: ReasonForm) -> str | None:
     """Do what the button says; put what is refused on the form and return None."""
     asked = request.POST.get("decide", "")
-    needs_reason = asked.endswith((":accept", ":aside"))
-    if needs_reason and not form.is_valid():
-        return None
-    form.is_valid()
-    form.errors.clear()
-    reason = form.cleaned_data.get("reason", "") if needs_reason else ""
+    given = NOTHING_GIVEN
+    if asked.endswith(BY_HAND):
+        if not form.is_valid():
+            return None
+        given = Given(**form.cleaned_data)
     try:
-        return decide(doing(request), asked=asked, reason=reason)
+        return decide(doing(request), asked=asked, given=given)
     except DomainError as error:
+        form.is_valid()
+        form.errors.clear()
         form.add_error(None, str(error))
         return None
