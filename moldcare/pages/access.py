@@ -44,6 +44,9 @@ def page(
             request: HttpRequest, /, *args: Arguments.args, **kwargs: Arguments.kwargs
         ) -> HttpResponseBase:
             if not request.user.is_authenticated:
+                if request.headers.get("HX-Request"):
+                    # the sign-in page must not land inside the page that asked for a part
+                    return HttpResponse(status=401)
                 return redirect_to_login(request.get_full_path())
             needed = writes if request.method == "POST" and writes is not None else looks
             if not may(request.user, needed):

@@ -1,5 +1,5 @@
 /* A part that could not be sent, or was not taken, is said in the message region. The words come
-   with the page (data-no-net, data-failed), so that they are in the reader's language. */
+   with the page (data-no-net, data-failed, data-signed-off), so that they are in the reader's language. */
 "use strict";
 (() => {
   const say = (name) => {
@@ -12,5 +12,7 @@
   };
   document.addEventListener("htmx:sendError", () => say("noNet"));
   document.addEventListener("htmx:timeout", () => say("noNet"));
-  document.addEventListener("htmx:responseError", () => say("failed"));
+  document.addEventListener("htmx:responseError", (event) => {
+    say(event.detail.xhr?.status === 401 ? "signedOff" : "failed");
+  });
 })();

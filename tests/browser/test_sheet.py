@@ -212,6 +212,20 @@ def test_an_answer_that_was_lost_on_its_way_is_not_written_twice(
     assert StepValue.objects.filter(step=1).count() == 1
 
 
+def test_who_was_signed_off_meanwhile_is_told_so(
+    bench: Tablet, context: BrowserContext, picture: Path
+) -> None:
+    look(bench, picture)
+    bench.tap(bench.button("Done"))
+    now_is(bench, "Depth at cavity 1")
+    bench.page.get_by_label("Measured").fill("0.016")
+    context.clear_cookies(name="sessionid")
+    bench.tap(bench.button("Write it down"))
+    expect(bench.page.get_by_role("status")).to_contain_text("You were signed off meanwhile")
+    expect(bench.page.get_by_label("Measured")).to_have_value("0.016")
+    assert not StepValue.objects.filter(step=2).exists()
+
+
 def test_the_whole_sheet_by_keyboard_alone(bench: Tablet, order: Order) -> None:
     page = bench.page
     keys = page.keyboard

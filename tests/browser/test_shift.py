@@ -67,7 +67,9 @@ def test_what_is_ticked_becomes_an_order_that_is_handed_out(desk: Tablet) -> Non
     desk.tap(desk.button("Make orders"))
     expect(page.get_by_role("heading", level=1)).to_have_text("Order 1001")
     expect(page.locator("#messages")).to_contain_text("Order 1001 is written.")
-    assert Order.objects.get().state is OrderState.HANDED_OUT
+    order = Order.objects.get()
+    assert order.state is OrderState.HANDED_OUT
+    assert "of 20,000 shots" in order.tasks.get().why
     desk.tap(page.get_by_role("link", name="Start sheet"))
     expect(page.locator("#now .step__title")).to_have_text("Look and photograph before cleaning")
     assert desk.wrong == []

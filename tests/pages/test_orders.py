@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from uuid import uuid4
 
 import pytest
+import time_machine
 from django.http import HttpResponse
 from django.test import Client
 from pypdf import PdfReader
@@ -115,6 +116,19 @@ def test_an_order_is_written_from_a_molds_rules_with_their_standing(
     assert "before the audit" in html
     # where the rule stood when it was ordered stays on the order
     assert "24,000 of 20,000 shots" in order.tasks.get().why
+
+
+def test_a_second_tap_later_writes_no_second_order(
+    client: Client, rule: CareRule, clock: time_machine.Traveller
+) -> None:
+    fields = {"task": rule.pk, "hand_in": str(uuid4())}
+    first = post(client, "/molds/M-2041/order", **fields)
+    # what is said of the rule is other words by then
+    clock.shift(timedelta(days=3))
+    client.force_login(Person.objects.get(role="lead"))
+    again = post(client, "/molds/M-2041/order", **fields)
+    assert first.headers["Location"] == again.headers["Location"]
+    assert Order.objects.count() == 1
 
 
 def test_an_order_without_a_task_is_refused_and_keeps_what_was_typed(

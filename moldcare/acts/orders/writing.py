@@ -82,9 +82,9 @@ def write_order(
         "planned_at": planned_at,
         "people": [person.pk for person in people],
         "note": note,
-        "why": reasons,
     }
 
+    # why is no part of the body: its words may be others a moment later, and nobody typed them
     def do() -> dict[str, Any]:
         # the lock on the mold keeps two unsigned orders out, the one on the plant two numbers
         if isinstance(subject, Mold):
@@ -144,7 +144,6 @@ def add_tasks(
     body = {
         "order": order.pk,
         "rules": [rule.pk for rule in rules],
-        "why": reasons,
         "is_brought_forward": is_brought_forward,
     }
 

@@ -20,6 +20,7 @@ from moldcare.pages.molds.listing import (
     wanted,
 )
 from moldcare.pages.molds.mold import mold_page
+from moldcare.pages.orders.choosing import why_of
 
 
 @page()
@@ -69,7 +70,11 @@ def _order(request: HttpRequest, row: Mold) -> HttpResponse:
         messages.error(request, _("Tick at least one rule first. Nothing was written."))
         return redirect("mold", number=row.number)
     try:
-        made = make_orders(doing(request), rules=rules)
+        made = make_orders(
+            doing(request),
+            rules=rules,
+            why=why_of(rules, now=timezone.now(), calendar=calendar_of(request)),
+        )
     except DomainError as error:
         messages.error(request, str(error))
         return redirect("mold", number=row.number)

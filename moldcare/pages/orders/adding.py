@@ -25,7 +25,7 @@ def order_add(request: HttpRequest, number: str) -> HttpResponse:
     """Write an order for a mold; one that is not signed yet gets the tasks instead."""
     mold, now = mold_or_404(number), timezone.now()
     earlier = unsigned_order_of(mold=mold)
-    if earlier is not None:
+    if earlier is not None and request.method != "POST":
         return redirect("order-tasks", number=earlier.number)
     form = PlanForm(sent(request), calendar=calendar_of(request), now=now)
     asked = ticked(request, "task")
@@ -56,7 +56,7 @@ def _written(request: HttpRequest, *, mold: Mold, form: PlanForm, asked: set[int
             planned_at=form.planned_at,
             people=list(form.cleaned_data["people"]),
             note=form.cleaned_data["note"],
-            why=why_of(rules, now=done.now, calendar=calendar_of(request)),
+            why=why_of([rule.pk for rule in rules], now=done.now, calendar=calendar_of(request)),
         )
         if request.POST.get("then") == "hand_out":
             hand_out(beside(done, name="hand out"), order=Order.objects.get(pk=written.pk))
@@ -100,7 +100,7 @@ def _added(request: HttpRequest, *, order: Order, asked: set[int]) -> bool:
             done,
             order=order,
             rules=rules,
-            why=why_of(rules, now=done.now, calendar=calendar_of(request)),
+            why=why_of([rule.pk for rule in rules], now=done.now, calendar=calendar_of(request)),
             is_brought_forward=request.POST.get("forward") == "1",
         )
     except DomainError as error:

@@ -61,9 +61,9 @@ def choices_of(
     return sorted(choices, key=_when)
 
 
-def why_of(rules: Sequence[CareRule], *, now: datetime, calendar: ShiftCalendar) -> dict[int, str]:
-    """Return why each rule is in an order, as its sheet says it."""
-    lines = _lines([rule.pk for rule in rules], now=now, calendar=calendar)
+def why_of(rules: Sequence[int], *, now: datetime, calendar: ShiftCalendar) -> dict[int, str]:
+    """Return why each rule, by its number, is in an order, as its sheet says it."""
+    lines = _lines(rules, now=now, calendar=calendar)
     return {pk: line.say[:LONGEST_WHY] for pk, line in lines.items() if line.is_pressing}
 
 
