@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -339,9 +339,9 @@ def source_differences(
     Returns
     -------
     list of Difference
-        In time order. Only time in which both counters were there, between the first and the
-        last instant that readings of both reach, is compared; short stays are added up until
-        either counter has 1,000 cycles.
+        In time order. Compared is the time in which both counters were there, from the first
+        reading of the press's counter in it to the last: outside them it counted for other molds
+        too. Short stays are added up until either counter has 1,000 cycles.
     """
     found: list[Difference] = []
     there = sorted(press, key=lambda each: each.from_us)
@@ -355,8 +355,12 @@ def source_differences(
                 continue
             start = max(stay.from_us, other.from_us, mine.at_us[0], theirs.at_us[0])
             end = min(_end(stay.to_us), _end(other.to_us), mine.at_us[-1], theirs.at_us[-1])
-            if start >= end:
+            # the press went on for other molds: only from reading to reading is it this mold's
+            first = bisect_left(theirs.at_us, start)
+            last = bisect_right(theirs.at_us, end) - 1
+            if last <= first:
                 continue
+            start, end = theirs.at_us[first], theirs.at_us[last]
             from_us = start if from_us is None else from_us
             counted = (
                 counted[0] + mine.total_at(end).cycles - mine.total_at(start).cycles,

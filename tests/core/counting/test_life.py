@@ -338,3 +338,18 @@ def test_runs_elsewhere_leave_sharing_to_the_clock():
     runs = [RunningSpan(from_us=at("20:00"), to_us=at("21:00"))]
     found = course(("06:00", 0), ("14:00", 800), running=runs).total_at(at("10:00"))
     assert (found.cycles, found.known_by) == (400, KnownBy.INTERPOLATED)
+
+
+def test_what_a_press_counted_for_another_mold_is_no_difference() -> None:
+    """The press is read on Mondays only; on Wednesday this mold was set after a faster one."""
+    day = 24 * 3_600_000_000
+    courses = {
+        1: Course(at_us=[3 * day, 5 * day, 10 * day], totals=[0, 2_000, 7_000]),
+        2: Course(at_us=[0, 7 * day, 14 * day], totals=[0, 34_000, 41_000]),
+    }
+    differ = source_differences(
+        own=[CounterStay(counter=1, from_us=3 * day)],
+        press=[CounterStay(counter=2, from_us=3 * day)],
+        courses=courses,
+    )
+    assert differ == []
