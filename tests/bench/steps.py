@@ -7,8 +7,10 @@ import json
 import sqlite3
 import sys
 from collections import Counter
-from collections.abc import Callable
-from datetime import timedelta
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 from statistics import median
 from typing import Any
@@ -58,25 +60,49 @@ def rebuild() -> Answer:
     return {"seconds": took, "peak_mb": peak, "read_s": read_s, "rows": read_all_rows(file)}
 
 
-def one_reading(*, times: int) -> Answer:
-    """Take in readings one by one, each in its own transaction, and insert as many bare rows."""
-    lead = Person.objects.get(role="lead")
-    standards = dict(CycleTime.objects.values_list("mold_id", "standard_s"))
-    totals = list(
+@dataclass(kw_only=True, slots=True)
+class Reader:
+    """A counter that is read shift by shift."""
+
+    counter: CounterRow
+    at: datetime
+    value: int
+    cycles: int
+
+
+def _totals_on_molds() -> Iterable[CounterTotal]:
+    """Return where counters on molds stand, those that were read last."""
+    return (
         CounterTotal.objects.filter(is_resumable=True, counter__fittings__mold__isnull=False)
         .select_related("counter")
         .order_by("-newest_at")[:30]
     )
-    molds = {total.counter_id: total.counter.fittings.get().mold_id for total in totals}
-    cycles = {number: int(22_000 / standards[mold]) for number, mold in molds.items()}
 
-    def enter(total: CounterTotal) -> None:
+
+def _reader_of(total: CounterTotal) -> Reader:
+    standard_s = CycleTime.objects.get(mold__counter_fittings__counter=total.counter).standard_s
+    if total.newest_at is None or total.newest_value is None or standard_s is None:
+        raise RuntimeError(f"Counter {total.counter} was never read.")
+    return Reader(
+        counter=total.counter,
+        at=total.newest_at,
+        value=total.newest_value,
+        cycles=int(22_000 / standard_s),
+    )
+
+
+def one_reading(*, times: int) -> Answer:
+    """Take in readings one by one, each in its own transaction, and insert as many bare rows."""
+    lead = Person.objects.get(role="lead")
+    readers = [_reader_of(total) for total in _totals_on_molds()]
+
+    def enter(reader: Reader) -> None:
         """Hand in the reading of the next shift."""
-        total.newest_at += timedelta(hours=8)
-        total.newest_value += cycles[total.counter_id]
+        reader.at += timedelta(hours=8)
+        reader.value += reader.cycles
         (answer,) = record_readings(
-            Doing(person=lead, now=total.newest_at, hand_in=uuid4()),
-            [ReadingEntry(counter=total.counter, at=total.newest_at, value=total.newest_value)],
+            Doing(person=lead, now=reader.at, hand_in=uuid4()),
+            [ReadingEntry(counter=reader.counter, at=reader.at, value=reader.value)],
         )
         if answer.verdict != "accepted":
             raise RuntimeError(f"A plain reading was not accepted: {answer}")
@@ -92,17 +118,16 @@ def one_reading(*, times: int) -> Answer:
         at = f"2001-01-01 00:00:{place % 60:02}"
         bare.execute(statement, (idle, at, place, at))
 
-    for total in totals:
-        enter(total)
+    for reader in readers:
+        enter(reader)
     # as the product opens its database: write-ahead log, every commit waits for the disk
     bare = sqlite3.connect(connection.settings_dict["NAME"], isolation_level=None, timeout=20)
     for each in settings.DATABASES["default"]["OPTIONS"]["init_command"].split(";"):
         bare.execute(each)
     acts, inserts = [], []
     for place in range(times):
-        total = totals[place % len(totals)]
-        acts.append(seconds(lambda total=total: enter(total)))  # type: ignore[misc]
-        inserts.append(seconds(lambda place=place: insert(bare, place)))  # type: ignore[misc]
+        acts.append(seconds(partial(enter, readers[place % len(readers)])))
+        inserts.append(seconds(partial(insert, bare, place)))
     bare.close()
     return {"act_s": median(acts), "bare_s": median(inserts)}
 
