@@ -258,6 +258,10 @@ def test_not_needed_is_accepted_as_done(client: Client, doing: Doing, order: Ord
     signed(doing, order, is_needed=False)
     assert not Completion.objects.exists()
     task = order.tasks.get()
+    refused = do(client, order, "accept_as_done", task=task.pk, note="")
+    assert refused.status_code == 422
+    assert "Why it counts as done: This field is required." in refused.content.decode()
+    assert faults_of(refused.content.decode()) == []
     assert "Accept it as done" in shown(client, f"/orders/{order.number}")
     do(client, order, "accept_as_done", task=task.pk, note="as good as cleaned")
     assert Completion.objects.get().rule == task.rule

@@ -103,6 +103,7 @@ class FurtherForm(SignerForm):
     """The signature of somebody else: checked, accepted, accepted as done."""
 
     note = TextField(most=200, required=False, label=gettext_lazy("Note for the logbook"))
+    field_order = ("note", "badge", "pin")
 
 
 def further_form(data: Any = None, *, name: str, is_reason: bool = False) -> FurtherForm:

@@ -34,7 +34,7 @@ class TaskLine:
     task: OrderTask
     rule_line: RuleLine | None
     covers: Sequence[OrderTask]
-    may_accept: bool
+    accept_form: FurtherForm | None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -89,7 +89,14 @@ def order_page(
         spot=place.spot if place else None,
         planned=planned_words(order.planned_at, calendar=calendar),
         people=people,
-        tasks=_task_lines(sheet, order=order, may_lead=may_lead, now=now, calendar=calendar),
+        tasks=_task_lines(
+            sheet,
+            order=order,
+            may_lead=may_lead,
+            now=now,
+            calendar=calendar,
+            refused=refused,
+        ),
         minutes=sum(task.task.rule.minutes for task in sheet.tasks),
         signatures=signatures,
         may_work=may_work,
@@ -120,14 +127,22 @@ def _missing(order: Order, *, signatures: Sequence[Entry]) -> list[str]:
     return sorted(wanted_signatures(order) - {entry.meaning for entry in signatures}, reverse=True)
 
 
-def _further(meaning: str, *, refused: tuple[str, forms.BaseForm] | None) -> FurtherForm:
-    if refused and refused[0] == meaning and isinstance(refused[1], FurtherForm):
+def _further(
+    name: str, *, refused: tuple[str, forms.BaseForm] | None, is_reason: bool = False
+) -> FurtherForm:
+    if refused and refused[0] == name and isinstance(refused[1], FurtherForm):
         return refused[1]
-    return further_form(name=meaning)
+    return further_form(name=name, is_reason=is_reason)
 
 
 def _task_lines(
-    sheet: Sheet, *, order: Order, may_lead: bool, now: datetime, calendar: ShiftCalendar
+    sheet: Sheet,
+    *,
+    order: Order,
+    may_lead: bool,
+    now: datetime,
+    calendar: ShiftCalendar,
+    refused: tuple[str, forms.BaseForm] | None,
 ) -> list[TaskLine]:
     rules = [task.task.rule_id for task in sheet.tasks]
     rows = Standing.objects.filter(rule__in=rules).select_related("rule__family")
@@ -138,12 +153,14 @@ def _task_lines(
             task=task.task,
             rule_line=None if order.signed_at else lines.get(task.task.rule_id),
             covers=task.covers,
-            may_accept=(
-                may_lead
+            accept_form=(
+                _further(f"accept-{task.task.pk}", refused=refused, is_reason=True)
+                if may_lead
                 and order.entry is not None
                 and task.task.outcome == OrderTaskOutcome.NOT_NEEDED
                 and not task.task.rule.family.is_inspection
                 and task.task.rule_id not in accepted
+                else None
             ),
         )
         for task in sheet.tasks
