@@ -341,3 +341,17 @@ def test_instants_come_back_in_utc(doing: Doing, order: Order, task: OrderTask) 
     at = sheet_of(order).tasks[0].steps[0].at
     assert at is not None
     assert at.tzinfo == UTC
+
+
+def test_the_look_says_what_was_brought_forward(
+    doing: Doing, order: Order, task: OrderTask
+) -> None:
+    stranger = {task.pk + 1_000: True}
+    with pytest.raises(NotFound):
+        record_look(doing, order=order, grades={}, brought_forward=stranger, without_photo="dark")
+    assert not StepValue.objects.exists()
+    record_look(
+        doing, order=order, grades={}, brought_forward={task.pk: True}, without_photo="dark"
+    )
+    task.refresh_from_db()
+    assert task.is_brought_forward
