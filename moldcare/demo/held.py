@@ -12,6 +12,7 @@ from moldcare.acts.readings import (
     set_reading_aside,
 )
 from moldcare.core.counting import ProposalKind
+from moldcare.core.counting.values import HoldReason
 from moldcare.core.errors import DomainError
 from moldcare.counters.doubts import Doubt, doubt_about
 from moldcare.counters.models import Verdict
@@ -22,15 +23,12 @@ from moldcare.demo.truth import TrueCounter
 
 
 def settle_held(sim: Simulation, now: datetime, *, share: float = 0.85) -> None:
-    """Let the lead settle what is held, counter by counter; some wait for another day."""
+    """Let the lead settle what is held; some of it waits for another day."""
     rng = sim.rng["held"]
-    doing = sim.plant.crew.lead(now)
-    seen: set[int] = set()
-    for verdict in list(held_readings()):
-        counter_id = verdict.reading.counter_id
-        if counter_id in seen or rng.random() > share:
+    for place, verdict in enumerate(list(held_readings())):
+        if rng.random() > share:
             continue
-        seen.add(counter_id)
+        doing = sim.plant.crew.lead(now + timedelta(seconds=20 * place))
         sim.acts += 1
         try:
             _settle(sim, verdict, doing=doing)
@@ -44,9 +42,13 @@ def _settle(sim: Simulation, verdict: Verdict, *, doing: Doing) -> None:
     label = reading.counter.label
     counter = _look_again(sim, label, doing.now)
     doubt = doubt_about(verdict)
-    if doubt.stale_cycle_s is not None and doubt.stale_readings >= 3:
-        _shorter_cycle(sim, label, doubt, doing=doing)
-        return
+    too_fast = verdict.reason == HoldReason.TOO_FAST
+    if too_fast and counter is not None and reading.value <= counter.shown:
+        sim.too_fast[label] = sim.too_fast.get(label, 0) + 1
+    if doubt.stale_cycle_s is not None or sim.too_fast.get(label, 0) >= 3:
+        sim.too_fast[label] = 0
+        if _shorter_cycle(sim, label, doubt, doing=doing):
+            return
     if doubt.odd is not None:
         set_reading_aside(doing, reading=doubt.odd.reading, reason="looked again: it was misread")
     elif counter is None:
@@ -99,9 +101,8 @@ def _by_what_it_shows(doubt: Doubt, *, shown: int, doing: Doing) -> None:
         set_reading_aside(doing, reading=reading, reason="misread; the counter was read again")
 
 
-def _shorter_cycle(sim: Simulation, label: str, doubt: Doubt, *, doing: Doing) -> None:
-    """Correct a standard cycle that production has bettered meanwhile."""
-    pace = Decimal(str(round(doubt.stale_cycle_s or 0, 1)))
+def _shorter_cycle(sim: Simulation, label: str, doubt: Doubt, *, doing: Doing) -> bool:
+    """Correct a standard cycle that production has bettered: the press shows what it runs at."""
     number = next(
         (
             number
@@ -114,13 +115,14 @@ def _shorter_cycle(sim: Simulation, label: str, doubt: Doubt, *, doing: Doing) -
         ),
         None,
     )
-    if number is None or pace <= 0:
-        set_reading_aside(doing, reading=doubt.verdict.reading, reason="cannot be checked")
-        return
+    if number is None or number not in sim.is_faster:
+        return False
+    sim.is_faster.discard(number)
     change_cycle_time(
         doing,
         mold=sim.mold(number),
-        standard_s=pace,
-        valid_from=doubt.verdict.reading.at - timedelta(days=2),
+        standard_s=Decimal(str(round(sim.true(number).cycle_s, 1))),
+        valid_from=doubt.verdict.reading.at - timedelta(days=10),
         reason="the cycle was made shorter; the sheet was old",
     )
+    return True

@@ -80,6 +80,7 @@ class Simulation:
     share: dict[str, float] = field(default_factory=dict)
     was_reset: set[str] = field(default_factory=set)
     is_faster: set[str] = field(default_factory=set)
+    too_fast: dict[str, int] = field(default_factory=dict)
     last_noted: dict[str, int] = field(default_factory=dict)
     log: list[LoggedReading] = field(default_factory=list)
     done_at: dict[int, tuple[datetime, int]] = field(default_factory=dict)

@@ -13,7 +13,8 @@ import pytest
 from moldcare.care.convert import standing_value
 from moldcare.care.models import CareRule, Standing
 from moldcare.core.due import State, state_at
-from moldcare.demo.habits import Slip
+from moldcare.demo import care
+from moldcare.demo.habits import TYPING, Slip
 from moldcare.demo.load import load_demo
 from moldcare.demo.scoring import Scores
 from moldcare.demo.simulation import Simulation
@@ -85,8 +86,11 @@ def hard_rules(sim: Simulation) -> list[int]:
 
 @pytest.mark.slow
 def test_the_board_speaks_up_a_shift_before_a_hard_limit_is_passed(
-    db: None, capsys: pytest.CaptureFixture[str]
+    db: None, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    # hard limits close behind the due points, and people who hardly look: nobody is this careless,
+    # but limits that are never passed would show nothing
+    monkeypatch.setattr(care, "HARD_SHARE", 1.05)
     watch = Watch()
     loaded = load_demo(
         today=date(2026, 11, 25),
@@ -94,8 +98,7 @@ def test_the_board_speaks_up_a_shift_before_a_hard_limit_is_passed(
         molds=TWELVE,
         presses=SIX_PRESSES,
         by_shift=True,
-        # nobody is this careless; limits that are never passed would show nothing
-        diligence=0.15,
+        diligence=0.05,
         watch=watch,
     )
     watch(loaded.simulation, loaded.simulation.stop)
@@ -110,7 +113,11 @@ def test_the_board_speaks_up_a_shift_before_a_hard_limit_is_passed(
     typed = sum(score.handed_in for score in watch.scores.of.values())
     slips = typed - watch.scores.of[Slip.NONE].handed_in
     assert slips >= 60, "too few slips to show anything"
-    # most slips that matter are held; one reading in two hundred may slip through
+    # one reading in two hundred may be wrong and pass: copied from the shift before, or so little
+    # off that it could be true
     assert watch.scores.total("wrongly_accepted") <= typed / 200
-    # a right reading is held only where a wrong one before it was accepted
-    assert watch.scores.of[Slip.NONE].wrongly_held <= typed / 50
+    slipped = [watch.scores.of[slip] for slip in TYPING if slip in watch.scores.of]
+    held = sum(score.held for score in slipped)
+    assert held >= 0.5 * sum(score.handed_in for score in slipped)
+    # right readings are held after a wrong one that passed, or where the cycle was made shorter
+    assert watch.scores.of[Slip.NONE].wrongly_held <= typed / 80
