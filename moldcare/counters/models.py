@@ -124,6 +124,14 @@ class Reading(Fact):
             ),
             one_of("source", ReadingSource),
         ]
+        indexes = [
+            # a hand-in is written after its readings: SQLite then looks for the rows that name it
+            models.Index(
+                fields=["hand_in"],
+                condition=models.Q(hand_in__isnull=False),
+                name="counters_reading_hand_in",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.counter} {self.value} at {self.at}"
