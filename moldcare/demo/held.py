@@ -25,19 +25,23 @@ from moldcare.demo.truth import TrueCounter
 def settle_held(sim: Simulation, now: datetime, *, share: float = 0.85) -> None:
     """Let the lead settle what is held; some of it waits for another day."""
     rng = sim.rng["held"]
+    # what is decided about one reading may settle others of its counter: tomorrow shows it
+    judged_again: set[int] = set()
     for place, verdict in enumerate(list(held_readings())):
-        if rng.random() > share:
+        if verdict.reading.counter_id in judged_again or rng.random() > share:
             continue
         doing = sim.plant.crew.lead(now + timedelta(seconds=20 * place))
         sim.acts += 1
         try:
-            _settle(sim, verdict, doing=doing)
+            if _settle(sim, verdict, doing=doing):
+                judged_again.add(verdict.reading.counter_id)
         except DomainError:
             # somebody settled it with another one; the next morning shows what is left
             continue
 
 
-def _settle(sim: Simulation, verdict: Verdict, *, doing: Doing) -> None:
+def _settle(sim: Simulation, verdict: Verdict, *, doing: Doing) -> bool:
+    """Settle one held reading; return whether others of its counter may be settled by that."""
     reading = verdict.reading
     label = reading.counter.label
     counter = _look_again(sim, label, doing.now)
@@ -48,16 +52,18 @@ def _settle(sim: Simulation, verdict: Verdict, *, doing: Doing) -> None:
     if doubt.stale_cycle_s is not None or sim.too_fast.get(label, 0) >= 3:
         sim.too_fast[label] = 0
         if _shorter_cycle(sim, label, doubt, doing=doing):
-            return
+            return True
+    settles_others = doubt.odd is not None
     if doubt.odd is not None:
         set_reading_aside(doing, reading=doubt.odd.reading, reason="looked again: it was misread")
     elif counter is None:
         set_reading_aside(doing, reading=reading, reason="counter is gone, cannot be checked")
     else:
-        _by_what_it_shows(doubt, shown=counter.shown, doing=doing)
+        settles_others = _by_what_it_shows(doubt, shown=counter.shown, doing=doing)
     if counter is not None:
         later = Doing(person=doing.person, now=doing.now + timedelta(minutes=4))
         read_now(sim, counter=counter, doing=later)
+    return settles_others
 
 
 def _look_again(sim: Simulation, label: str, now: datetime) -> TrueCounter | None:
@@ -71,15 +77,18 @@ def _look_again(sim: Simulation, label: str, now: datetime) -> TrueCounter | Non
     return None
 
 
-def _by_what_it_shows(doubt: Doubt, *, shown: int, doing: Doing) -> None:
-    """Settle a reading by what its counter shows now, as somebody does who stands before it."""
+def _by_what_it_shows(doubt: Doubt, *, shown: int, doing: Doing) -> bool:
+    """Settle a reading by what its counter shows now, as somebody does who stands before it.
+
+    Return whether the counter goes on from here, which settles what was read since.
+    """
     reading = doubt.verdict.reading
     before = doubt.held.previous_value if doubt.held else None
     if before is not None and shown < before and reading.value <= shown:
         restart_from_reading(
             doing, reading=reading, reason="counter shows little: it was reset or exchanged"
         )
-        return
+        return True
     slips = [
         each
         for each in doubt.proposals
@@ -99,6 +108,7 @@ def _by_what_it_shows(doubt: Doubt, *, shown: int, doing: Doing) -> None:
         )
     else:
         set_reading_aside(doing, reading=reading, reason="misread; the counter was read again")
+    return False
 
 
 def _shorter_cycle(sim: Simulation, label: str, doubt: Doubt, *, doing: Doing) -> bool:
