@@ -11,6 +11,7 @@ from moldcare.care.derive import derive_standings
 from moldcare.counters.derive import derive_counters, derive_tails
 from moldcare.counters.history import LivesAtHand
 from moldcare.counters.life import derive_lives, go_on
+from moldcare.counters.queries import lock_lives
 from moldcare.plant.models import Plant
 from moldcare.plant.queries import the_plant
 
@@ -84,6 +85,13 @@ def _refresh(new: Touched, *, plant: Plant | None = None) -> None:
 
 def _derive(touched: Touched, *, plant: Plant | None = None) -> None:
     plant = plant or the_plant()
+    # acts are in a transaction already; whoever is not derives in one
+    with transaction.atomic(savepoint=False):
+        _derive_locked(touched, plant=plant)
+
+
+def _derive_locked(touched: Touched, *, plant: Plant) -> None:
+    lock_lives(counters=touched.counters | touched.tails, molds=touched.molds | touched.cared_for)
     whole = set(touched.molds)
     if touched.counters:
         whole |= derive_counters(touched.counters, plant=plant).molds

@@ -10,12 +10,13 @@ from moldcare.core.counting.values import State
 from moldcare.counters.models import (
     Counter,
     CounterFitting,
+    Life,
     LifeSegment,
     Reading,
     ReadingDecision,
     Verdict,
 )
-from moldcare.molds.models import Mold
+from moldcare.molds.models import Mold, RunEvent
 from moldcare.plant.models import Spot
 
 #: No database holds a larger key; addresses and buttons may name any number.
@@ -45,6 +46,25 @@ def lock_counters(counters: Iterable[int]) -> None:
         .order_by("pk")
         .values_list("pk", flat=True)
     )
+
+
+def lock_lives(*, counters: Iterable[int] = (), molds: Iterable[int] = ()) -> None:
+    """Lock the lives of molds, and of all that counters ever counted for, in one order.
+
+    Whoever derives takes them before anything is read: a signature would otherwise write
+    standings by a life that a round of readings is moving, and each would wait for the other.
+    """
+    if not connection.features.has_select_for_update:
+        return
+    wanted = set(molds)
+    fitted = CounterFitting.objects.filter(counter__in=set(counters))
+    places = set(fitted.values_list("mold_id", "press_id"))
+    wanted |= {mold_id for mold_id, _press_id in places if mold_id is not None}
+    presses = {press_id for _mold_id, press_id in places if press_id is not None}
+    if presses:
+        wanted |= set(RunEvent.objects.filter(press__in=presses).values_list("mold_id", flat=True))
+    lives = Life.objects.select_for_update().filter(pk__in=wanted).order_by("pk")
+    list(lives.values_list("pk", flat=True))
 
 
 def fitted_to_molds(molds: Iterable[int]) -> set[int]:

@@ -373,6 +373,7 @@ def test_a_folded_part_opens_and_closes_by_keyboard_under_the_focus(
         assert fold.evaluate("(s) => s.parentElement.open") is is_open
 
 
+@pytest.mark.browser
 def test_everything_works_over_plain_http_on_the_plants_net(
     plant: Plant,
     browser_type: BrowserType,
