@@ -8,9 +8,11 @@ from moldcare.acts.refresh import refreshing_once
 from moldcare.acts.rules import defer_rule
 from moldcare.care.models import Standing
 from moldcare.core.errors import DomainError
+from moldcare.demo.habits import Slip, Taken
+from moldcare.demo.rounds import hand_in
 from moldcare.demo.simulation import Simulation
 from moldcare.molds.models import Run
-from moldcare.work.models import Order
+from moldcare.work.models import Order, OrderState
 
 # the last look back: from then on some things are left for whoever opens the demo
 OPEN_FOR = timedelta(hours=26)
@@ -75,13 +77,16 @@ def finish(sim: Simulation) -> None:
         if today is not None:
             for run, minutes in zip(running, COMING_DOWN_MIN, strict=False):
                 _bring_down(sim, run.run_id, now + timedelta(minutes=minutes))
-        worked_on = list(
+        open_orders = list(
             Order.objects.filter(signed_at=None, struck_out_at=None).order_by("number")
         )
-        if worked_on and all(order.begun_at is None for order in worked_on):
-            begin(lead, order=worked_on[0])
-        if len(worked_on) > 1 and not any(order.held_up_by for order in worked_on):
-            hold_up(lead, order=worked_on[-1], by="spring set, comes Thursday")
+        states = {order.state for order in open_orders}
+        waiting = [order for order in open_orders if order.state is OrderState.HANDED_OUT]
+        if waiting and OrderState.BEGUN not in states:
+            begin(lead, order=waiting.pop())
+        if waiting and OrderState.HELD_UP not in states:
+            hold_up(lead, order=waiting.pop(), by="spring set, comes Thursday")
+        _two_mistyped(sim, now)
         _one_being_written(sim, now)
         for number, (kind, _where) in sorted(sim.places.items()):
             if kind == "bench":
@@ -94,6 +99,24 @@ def finish(sim: Simulation) -> None:
                     note="after the work a first shot is to be looked at",
                 )
                 break
+
+
+def _two_mistyped(sim: Simulation, now: datetime) -> None:
+    """Let the morning's round end with two readings that somebody has to look at."""
+    doing = sim.plant.crew.on_shift("early", now)
+    able = sorted(run.mold for run in sim.runs.values() if sim.true(run.mold).counter)
+    for number in able[:2]:
+        counter = sim.known_now(number, now).counter
+        if counter is None or counter.shown < 1000:
+            continue
+        digits = str(counter.shown)
+        taken = Taken(
+            value=int(digits[:-2] + digits[-1]),
+            at=now.replace(second=0, microsecond=0),
+            true_value=counter.shown,
+            slip=Slip.DIGIT_MISSING,
+        )
+        hand_in(sim, doing=doing, rows=[(counter.label, taken)])
 
 
 def _bring_down(sim: Simulation, run_id: int, ends_at: datetime) -> None:
