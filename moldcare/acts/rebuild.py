@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import models, transaction
 
-from moldcare.bulk import insert, insert_values
+from moldcare.bulk import insert, insert_values, roomy
 from moldcare.care.derive import boards_of, mold_facts, standings_of
 from moldcare.care.models import Board, CareRule, Standing
 from moldcare.care.queries import rules_in_force
@@ -16,6 +16,7 @@ from moldcare.counters.derive import (
     VerdictValues,
     counter_facts,
     judge_stored,
+    run_events_of,
     total_row,
     verdict_values,
 )
@@ -79,7 +80,7 @@ Rows = Sequence[models.Model] | Verdicts
 def rebuild() -> int:
     """Drop every derived row and derive all of them again; return how many there are."""
     written = 0
-    with transaction.atomic():
+    with roomy(), transaction.atomic():
         for model in (Board, Standing, Life, LifeSegment, CounterTotal, Verdict):
             model.objects.all().delete()
         for rows in derived_rows():
@@ -123,18 +124,21 @@ def derived_rows() -> Iterator[Rows]:
 
     A counter is judged once, for its own verdicts and for the molds that it counted for.
     """
-    calendar = the_calendar(the_plant())
+    plant = the_plant()
+    calendar = the_calendar(plant)
     judged: dict[int, Judged] = {}
     given: set[int] = set()
     for ids in _batches(Mold.objects.order_by("id"), size=MOLDS_AT_ONCE):
-        lives = lives_of(set(ids), judged=judged)
+        run_events = run_events_of(ids)
+        lives = lives_of(set(ids), judged=judged, plant=plant, run_events=run_events)
         for counter_id in judged.keys() - given:
             yield from _counter_rows(counter_id, judged[counter_id])
         given |= judged.keys()
         judged = _kept(judged)
         yield [row for life, whole in lives for row in segment_rows(life.mold_id, whole)]
         rules = rules_in_force(molds=ids)
-        known = mold_facts(set(ids), rules=rules, courses=courses_of(lives))
+        courses = courses_of(lives, run_events=run_events)
+        known = mold_facts(set(ids), rules=rules, courses=courses, run_events=run_events)
         standings = standings_of(rules, facts=known, calendar=calendar)
         for one in known.values():
             one.course.life.memo = one.course.memo()

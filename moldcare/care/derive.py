@@ -1,7 +1,7 @@
 """Standings of care rules and boards of molds, from facts and from the counts derived below."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
@@ -11,7 +11,7 @@ from moldcare.care.models import Board, CareRule, Completion, Standing
 from moldcare.care.queries import last_completions, newest_deferrals, rules_in_force, services_since
 from moldcare.core import due
 from moldcare.core.shifts import ShiftCalendar
-from moldcare.counters.derive import parts
+from moldcare.counters.derive import parts, run_events_of
 from moldcare.counters.history import (
     ComponentCourses,
     LivesAtHand,
@@ -219,13 +219,13 @@ def mold_facts(
     rules: Sequence[CareRule],
     courses: dict[int, MoldCourse] | None = None,
     lives: LivesAtHand | None = None,
+    run_events: Mapping[int, Sequence[RunEvent]] | None = None,
 ) -> dict[int, MoldFacts]:
     """Read what the rules of the molds share: few queries, whatever the number of molds."""
     if not mold_ids:
         return {}
-    run_events: dict[int, list[RunEvent]] = {mold_id: [] for mold_id in mold_ids}
-    for event in RunEvent.objects.filter(mold__in=mold_ids).order_by("at", "id"):
-        run_events[event.mold_id].append(event)
+    if run_events is None:
+        run_events = run_events_of(mold_ids)
     if courses is None:
         courses = mold_courses(mold_ids, lives=lives, run_events=run_events)
     facts = {

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import repeat
@@ -139,8 +139,31 @@ def run_order(row: RunEvent) -> tuple[datetime, str, int]:
     return (row.at, row.act, row.pk)
 
 
-def counter_facts(counter_ids: Iterable[int], *, plant: Plant | None = None) -> CounterFacts:
-    """Read the facts of the counters: some six queries, whatever their number."""
+def run_events_of(mold_ids: Iterable[int]) -> dict[int, list[RunEvent]]:
+    """Return the run events of molds in the order of time."""
+    found: dict[int, list[RunEvent]] = {mold_id: [] for mold_id in mold_ids}
+    for row in RunEvent.objects.filter(mold__in=list(found)).order_by("at", "act", "id"):
+        found[row.mold_id].append(row)
+    return found
+
+
+def counter_facts(
+    counter_ids: Iterable[int],
+    *,
+    plant: Plant | None = None,
+    run_events: Mapping[int, Sequence[RunEvent]] | None = None,
+) -> CounterFacts:
+    """Read the facts of the counters: some six queries, whatever their number.
+
+    Parameters
+    ----------
+    counter_ids : iterable of int
+        The counters.
+    plant : Plant, optional
+        The plant, where it is at hand.
+    run_events : mapping, optional
+        All run events of molds, where they are at hand.
+    """
     ids = set(counter_ids)
     fittings: dict[int, list[CounterFitting]] = defaultdict(list)
     for fitting in CounterFitting.objects.filter(counter__in=ids).order_by("at", "id"):
@@ -157,7 +180,9 @@ def counter_facts(counter_ids: Iterable[int], *, plant: Plant | None = None) -> 
     on_presses: list[RunEvent] = []
     if presses:
         on_presses += RunEvent.objects.filter(press__in=presses).order_by("at", "id")
-    of_molds = RunEvent.objects.filter(mold__in=own).exclude(press__in=presses)
+    at_hand = [row for rows in (run_events or {}).values() for row in rows]
+    elsewhere = own - (run_events or {}).keys()
+    of_molds = RunEvent.objects.filter(mold__in=elsewhere).exclude(press__in=presses)
     set_there: dict[int, set[int]] = defaultdict(set)
     for row in on_presses:
         set_there[row.press_id].add(row.mold_id)
@@ -173,7 +198,7 @@ def counter_facts(counter_ids: Iterable[int], *, plant: Plant | None = None) -> 
         fittings=fittings,
         decisions=decisions,
         cycle_times=CycleTimes(CycleTime.objects.filter(mold__in=molds).order_by("id")),
-        run_events=RunEvents([*on_presses, *of_molds.order_by("at", "id")]),
+        run_events=RunEvents([*on_presses, *at_hand, *of_molds.order_by("at", "id")]),
         own_molds=own,
         molds_of=molds_of,
         clock_error_us=plant.clock_error_s * 1_000_000,

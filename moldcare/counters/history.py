@@ -8,6 +8,7 @@ from typing import Any
 from moldcare.core.due import CountCourse, RunningSpans, Span
 from moldcare.counters.convert import stays_in_press
 from moldcare.counters.course import AllKnots, Knots, StoredCourse
+from moldcare.counters.derive import run_events_of
 from moldcare.counters.life import (
     Judgements,
     WholeLife,
@@ -95,7 +96,7 @@ def mold_courses(
     if ids - here.keys():
         here |= {life.pk: (life, None) for life in Life.objects.filter(pk__in=ids - here.keys())}
     if run_events is None:
-        run_events = _run_events(here)
+        run_events = run_events_of(here)
     found = {
         mold_id: _course_of(life, run_events.get(mold_id, []), knots=knots)
         for mold_id, (life, knots) in here.items()
@@ -104,16 +105,14 @@ def mold_courses(
     return found | courses_of(lives_of(missing)) if missing else found
 
 
-def _run_events(mold_ids: Iterable[int]) -> dict[int, list[RunEvent]]:
-    found: dict[int, list[RunEvent]] = {mold_id: [] for mold_id in mold_ids}
-    for event in RunEvent.objects.filter(mold__in=list(found)).order_by("at", "id"):
-        found[event.mold_id].append(event)
-    return found
-
-
-def courses_of(lives: Sequence[tuple[Life, WholeLife]]) -> dict[int, MoldCourse]:
+def courses_of(
+    lives: Sequence[tuple[Life, WholeLife]],
+    *,
+    run_events: Mapping[int, Sequence[RunEvent]] | None = None,
+) -> dict[int, MoldCourse]:
     """Return the courses of lives that are at hand with what they follow from, stored or not."""
-    run_events = _run_events(life.mold_id for life, _whole in lives)
+    if run_events is None:
+        run_events = run_events_of(life.mold_id for life, _whole in lives)
     return {
         life.mold_id: _course_of(life, run_events[life.mold_id], knots=whole.knots())
         for life, whole in lives

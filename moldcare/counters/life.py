@@ -37,10 +37,10 @@ from moldcare.counters.course import TAIL_KNOTS, AllKnots
 from moldcare.counters.derive import (
     CounterFacts,
     Derived,
-    RunEvents,
     counter_facts,
     judge_stored,
     parts,
+    run_events_of,
 )
 from moldcare.counters.models import (
     CounterFitting,
@@ -111,13 +111,20 @@ class LifeFacts:
         return [stay for _press, stay in self.stays.get(mold_id, [])]
 
 
-def life_facts(mold_ids: Iterable[int], *, plant: Plant | None = None) -> LifeFacts:
+def life_facts(
+    mold_ids: Iterable[int],
+    *,
+    plant: Plant | None = None,
+    run_events: Mapping[int, Sequence[RunEvent]] | None = None,
+) -> LifeFacts:
     """Read the facts of the molds' lives: some ten queries, whatever the number of molds."""
     ids = set(mold_ids)
     stays: dict[int, list[tuple[int, Stay]]] = defaultdict(list)
     by_press: dict[tuple[int, int], list[RunEvent]] = defaultdict(list)
     presses: set[int] = set()
-    for row in RunEvent.objects.filter(mold__in=ids).order_by("at", "act", "id"):
+    if run_events is None:
+        run_events = run_events_of(ids)
+    for row in (row for rows in run_events.values() for row in rows):
         by_press[(row.mold_id, row.press_id)].append(row)
         presses.add(row.press_id)
     for (mold_id, press_id), rows in by_press.items():
@@ -137,7 +144,7 @@ def life_facts(mold_ids: Iterable[int], *, plant: Plant | None = None) -> LifeFa
         dry[one.mold_id].append(one)
     return LifeFacts(
         molds=Mold.objects.in_bulk(ids),
-        counters=counter_facts(counter_ids, plant=plant),
+        counters=counter_facts(counter_ids, plant=plant, run_events=run_events),
         preferences=preferences,
         dry=dry,
         stays=stays,
@@ -308,6 +315,7 @@ def lives_of(
     *,
     judged: dict[int, Judged] | None = None,
     plant: Plant | None = None,
+    run_events: Mapping[int, Sequence[RunEvent]] | None = None,
 ) -> list[tuple[Life, WholeLife]]:
     """Return lives as rows, not stored, each with what it follows from, from all the facts.
 
@@ -319,9 +327,11 @@ def lives_of(
         Verdicts on counters that are at hand; those of other counters that counted are added.
     plant : Plant, optional
         The plant, where it is at hand.
+    run_events : mapping, optional
+        All run events of the molds, where they are at hand.
     """
     plant = plant or the_plant()
-    facts = life_facts(mold_ids, plant=plant)
+    facts = life_facts(mold_ids, plant=plant, run_events=run_events)
     judgements = Judgements(facts.counters, judged=judged)
     calendar = the_calendar(plant)
     cycle_times: dict[int, list[CycleTime]] = defaultdict(list)
@@ -492,8 +502,7 @@ def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> list[Life]:
     events = {mold_id: facts.run_events.of(molds={mold_id}) for mold_id in facts.own_molds}
     elsewhere = mold_ids - facts.own_molds
     if elsewhere:
-        others = RunEvents(RunEvent.objects.filter(mold__in=elsewhere).order_by("at", "id"))
-        events |= {mold_id: others.of(molds={mold_id}) for mold_id in elsewhere}
+        events |= run_events_of(elsewhere)
     calendar = the_calendar(plant)
     held = held_of({counter_id for _segment, counter_id in segments})
     rows: list[Life] = []

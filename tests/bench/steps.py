@@ -115,7 +115,9 @@ def one_reading(*, times: int) -> Answer:
             raise RuntimeError(f"A plain reading was not accepted: {answer}")
 
     # a counter that nothing follows from, so that the bare rows disturb no act
-    idle = CounterRow.objects.filter(fittings__isnull=True).values_list("id", flat=True)[0]
+    idle = CounterRow.objects.filter(fittings__isnull=True, readings__isnull=True).values_list(
+        "id", flat=True
+    )[0]
     statement = (
         "INSERT INTO counters_reading (counter_id, at, value, source, person_id, note, written_at) "
         "VALUES (?, ?, ?, 'typed', 1, '', ?)"
