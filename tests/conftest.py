@@ -29,6 +29,9 @@ hypothesis.settings.register_profile(
 )
 hypothesis.settings.load_profile(os.environ.get("MOLDCARE_TESTS_HYPOTHESIS", "quick"))
 
+# the settings of the bench plant belong to a process of their own
+collect_ignore = ["bench/settings.py"]
+
 copy_instead_of_flush()
 
 
