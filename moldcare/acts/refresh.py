@@ -102,10 +102,14 @@ def _derive_locked(touched: Touched, *, plant: Plant) -> None:
         for life in go_on(went_on, without=whole, plant=plant):
             moved.add(life.mold_id)
             lives.keep(life)
+            if went_on.facts is not None and life.mold_id in went_on.facts.own_molds:
+                events = went_on.facts.run_events.of(molds={life.mold_id})
+                lives.keep_events(life.mold_id, events)
     for life, knots in derive_lives(whole, plant=plant):
         lives.keep(life, knots)
     derive_standings(
-        molds=whole | moved | touched.cared_for,
+        molds=whole | touched.cared_for,
+        only_read=moved,
         auxiliaries=touched.auxiliaries,
         plant=plant,
         lives=lives,

@@ -45,6 +45,7 @@ def derive_standings(
     *,
     molds: Iterable[int] = (),
     auxiliaries: Iterable[int] = (),
+    only_read: Iterable[int] = (),
     plant: Plant | None = None,
     lives: LivesAtHand | None = None,
 ) -> None:
@@ -54,6 +55,8 @@ def derive_standings(
     ----------
     molds, auxiliaries : iterable of int
         Whose rules.
+    only_read : iterable of int
+        Further molds, of which nothing but readings is new: they have the rules that they had.
     plant : Plant, optional
         The plant, where it is at hand.
     lives : LivesAtHand, optional
@@ -62,18 +65,28 @@ def derive_standings(
     plant = plant or the_plant()
     for ids in parts(molds, size=MOLDS_AT_ONCE):
         _derive(set(ids), auxiliaries=set(), plant=plant, lives=lives)
+    for ids in parts(set(only_read) - set(molds), size=MOLDS_AT_ONCE):
+        _derive(set(ids), auxiliaries=set(), plant=plant, lives=lives, is_only_read=True)
     auxiliary_ids = set(auxiliaries)
     if auxiliary_ids:
         _derive(set(), auxiliaries=auxiliary_ids, plant=plant, lives=lives)
 
 
 def _derive(
-    molds: set[int], *, auxiliaries: set[int], plant: Plant, lives: LivesAtHand | None
+    molds: set[int],
+    *,
+    auxiliaries: set[int],
+    plant: Plant,
+    lives: LivesAtHand | None,
+    is_only_read: bool = False,
 ) -> None:
     rules = rules_in_force(molds=molds, auxiliaries=auxiliaries)
     facts = mold_facts(molds, rules=rules, lives=lives)
     rows = standings_of(rules, facts=facts, calendar=the_calendar(plant))
-    write_standings(rows, molds=molds, auxiliaries=auxiliaries)
+    if is_only_read:
+        upsert(rows)
+    else:
+        write_standings(rows, molds=molds, auxiliaries=auxiliaries)
     for known in facts.values():
         known.course.keep_memo()
     write_boards(facts, rows)
@@ -225,12 +238,17 @@ def mold_facts(
     if not mold_ids:
         return {}
     if run_events is None:
-        run_events = run_events_of(mold_ids)
+        at_hand = lives.events_of(mold_ids) if lives is not None else {}
+        elsewhere = mold_ids - at_hand.keys()
+        run_events = at_hand | (run_events_of(elsewhere) if elsewhere else {})
     if courses is None:
         courses = mold_courses(mold_ids, lives=lives, run_events=run_events)
+    molds = lives.molds_of(mold_ids) if lives is not None else {}
+    unread = mold_ids - molds.keys()
+    if unread:
+        molds |= Mold.objects.in_bulk(unread)
     facts = {
-        mold.pk: MoldFacts(mold=mold, course=courses[mold.pk])
-        for mold in Mold.objects.filter(pk__in=mold_ids)
+        mold_id: MoldFacts(mold=mold, course=courses[mold_id]) for mold_id, mold in molds.items()
     }
     for rule in rules:
         if rule.mold_id is not None:

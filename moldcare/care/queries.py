@@ -10,15 +10,19 @@ from moldcare.care.models import CareRule, Completion, Deferral, Reach, Standing
 from moldcare.logbook.models import Entry
 
 
-def rules_in_force(*, molds: Iterable[int] = (), auxiliaries: Iterable[int] = ()) -> list[CareRule]:
-    """Return the rules of molds and auxiliaries that were not withdrawn, with their families."""
-    return list(
-        CareRule.objects.filter(
-            Q(mold__in=set(molds)) | Q(auxiliary__in=set(auxiliaries)), withdrawn_at__isnull=True
-        )
-        .select_related("family")
-        .order_by("id")
+def rules_in_force(
+    *, molds: Iterable[int] = (), auxiliaries: Iterable[int] = (), has_families: bool = False
+) -> list[CareRule]:
+    """Return the rules of molds and auxiliaries that were not withdrawn.
+
+    Their families come with them where asked: what is derived does not look at them.
+    """
+    rules = CareRule.objects.filter(
+        Q(mold__in=set(molds)) | Q(auxiliary__in=set(auxiliaries)), withdrawn_at__isnull=True
     )
+    if has_families:
+        rules = rules.select_related("family")
+    return list(rules.order_by("id"))
 
 
 def restarting_completions() -> QuerySet[Completion]:
@@ -26,6 +30,7 @@ def restarting_completions() -> QuerySet[Completion]:
 
     One that was taken back does not; neither does "found not needed", except an inspection's.
     """
+    # asked for apart, and not by a join: seen from the past, what was taken back later still counts
     taken_back = TakenBack.objects.filter(completion=OuterRef("pk"))
     return Completion.objects.filter(~Exists(taken_back)).filter(
         Q(is_not_needed=False) | Q(rule__family__is_inspection=True)

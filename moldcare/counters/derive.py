@@ -152,6 +152,7 @@ def counter_facts(
     *,
     plant: Plant | None = None,
     run_events: Mapping[int, Sequence[RunEvent]] | None = None,
+    has_decisions: bool = True,
 ) -> CounterFacts:
     """Read the facts of the counters: some six queries, whatever their number.
 
@@ -163,6 +164,8 @@ def counter_facts(
         The plant, where it is at hand.
     run_events : mapping, optional
         All run events of molds, where they are at hand.
+    has_decisions : bool, optional
+        Whether decisions are wanted: going on from what was judged, nobody looks at them.
     """
     ids = set(counter_ids)
     fittings: dict[int, list[CounterFitting]] = defaultdict(list)
@@ -173,6 +176,8 @@ def counter_facts(
         ReadingDecision.objects.filter(reading__counter__in=ids)
         .select_related("reading")
         .order_by("id")
+        if has_decisions
+        else ()
     ):
         decisions[decision.reading.counter_id].append(decision)
     own = {row.mold_id for rows in fittings.values() for row in rows if row.mold_id}
@@ -254,7 +259,7 @@ def _go_on(counter_ids: Sequence[int], *, plant: Plant | None) -> Derived:
     ]
     if not few:
         return Derived()
-    facts = counter_facts(few, plant=plant)
+    facts = counter_facts(few, plant=plant, has_decisions=False)
     tails: dict[int, list[tuple[int, int]]] = {}
     rows: list[VerdictValues] = []
     changed: list[CounterTotal] = []

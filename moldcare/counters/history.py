@@ -17,7 +17,7 @@ from moldcare.counters.life import (
     whole_life,
 )
 from moldcare.counters.models import Life
-from moldcare.molds.models import Block, Component, Fitting, RunEvent
+from moldcare.molds.models import Block, Component, Fitting, Mold, RunEvent
 
 LIVES_KEPT = 5_000
 KNOTS_KEPT = 4_000_000
@@ -58,6 +58,24 @@ class LivesAtHand:
     def __init__(self) -> None:
         self._lives: dict[int, tuple[Life, AllKnots | None]] = {}
         self._knots = 0
+        self._events: dict[int, Sequence[RunEvent]] = {}
+
+    def keep_events(self, mold_id: int, events: Sequence[RunEvent]) -> None:
+        """Keep all run events of a mold."""
+        self._events[mold_id] = events
+
+    def events_of(self, mold_ids: Iterable[int]) -> dict[int, Sequence[RunEvent]]:
+        """Return the run events of those of the molds for which they are at hand."""
+        return {mold_id: self._events[mold_id] for mold_id in mold_ids if mold_id in self._events}
+
+    def molds_of(self, mold_ids: Iterable[int]) -> dict[int, Mold]:
+        """Return those of the molds that came with their lives."""
+        field = Life._meta.get_field("mold")
+        return {
+            mold_id: life.mold
+            for mold_id, (life, _knots) in self.of(mold_ids).items()
+            if field.is_cached(life)
+        }
 
     def keep(self, life: Life, knots: AllKnots | None = None) -> None:
         """Keep a life in place of what was kept of its mold."""

@@ -49,7 +49,7 @@ def _newest() -> dict[str, QuerySet[Any, Any]]:
 
 def _with_newest(plant: Plant) -> Plant:
     for name, rows in (("pattern", ShiftPattern.objects), ("exception", ShiftException.objects)):
-        newest = rows.order_by("-id").values_list("id", "written_at")[:1]
+        newest = list(rows.order_by("-id").values_list("id", "written_at")[:1])
         number, written_at = newest[0] if newest else (None, None)
         setattr(plant, f"newest_{name}_id", number)
         setattr(plant, f"newest_{name}_written_at", written_at)

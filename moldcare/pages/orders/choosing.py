@@ -37,9 +37,9 @@ def choices_of(
 ) -> list[RuleChoice]:
     """Return the rules of a mold or auxiliary by when; without those that are in the order."""
     if isinstance(subject, Mold):
-        rules = rules_in_force(molds=[subject.pk])
+        rules = rules_in_force(molds=[subject.pk], has_families=True)
     elif subject is not None:
-        rules = rules_in_force(auxiliaries=[subject.pk])
+        rules = rules_in_force(auxiliaries=[subject.pk], has_families=True)
     else:
         rules = []
     inside: dict[int, bool] = {}
