@@ -3,6 +3,7 @@
 from datetime import datetime, timedelta
 
 from moldcare.acts.floor import change_run, note_condition
+from moldcare.acts.ordering import make_orders
 from moldcare.acts.orders import begin, hold_up, write_order
 from moldcare.acts.refresh import refreshing_once
 from moldcare.acts.rules import defer_rule
@@ -77,15 +78,7 @@ def finish(sim: Simulation) -> None:
         if today is not None:
             for run, minutes in zip(running, COMING_DOWN_MIN, strict=False):
                 _bring_down(sim, run.run_id, now + timedelta(minutes=minutes))
-        open_orders = list(
-            Order.objects.filter(signed_at=None, struck_out_at=None).order_by("number")
-        )
-        states = {order.state for order in open_orders}
-        waiting = [order for order in open_orders if order.state is OrderState.HANDED_OUT]
-        if waiting and OrderState.BEGUN not in states:
-            begin(lead, order=waiting.pop())
-        if waiting and OrderState.HELD_UP not in states:
-            hold_up(lead, order=waiting.pop(), by="spring set, comes Thursday")
+        _orders_in_every_state(sim, now)
         _two_mistyped(sim, now)
         _one_being_written(sim, now)
         for number, (kind, _where) in sorted(sim.places.items()):
@@ -99,6 +92,31 @@ def finish(sim: Simulation) -> None:
                     note="after the work a first shot is to be looked at",
                 )
                 break
+
+
+def _orders_in_every_state(sim: Simulation, now: datetime) -> None:
+    """Let one order be begun, one held up and one handed out, where none is."""
+    lead = sim.plant.crew.lead(now)
+    open_orders = Order.objects.filter(signed_at=None, struck_out_at=None).order_by("number")
+    states = {order.state for order in open_orders}
+    taken = {order.mold_id for order in open_orders}
+    order_of = {"bench": 0, "press": 1}
+    free = sorted(
+        (order_of[kind], number)
+        for number, (kind, _where) in sim.places.items()
+        if kind in order_of and sim.mold(number).pk not in taken
+    )
+    for wanted in (OrderState.BEGUN, OrderState.HELD_UP, OrderState.HANDED_OUT):
+        if wanted in states or not free:
+            continue
+        _place, number = free.pop(0)
+        rules = Standing.objects.filter(mold=sim.mold(number)).order_by("-share", "rule_id")
+        made = make_orders(lead, rules=[row.rule_id for row in rules[:2]])
+        order = Order.objects.get(number=made.numbers[0])
+        if wanted is OrderState.BEGUN:
+            begin(lead, order=order)
+        elif wanted is OrderState.HELD_UP:
+            hold_up(lead, order=order, by="spring set, comes Thursday")
 
 
 def _two_mistyped(sim: Simulation, now: datetime) -> None:

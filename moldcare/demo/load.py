@@ -25,9 +25,9 @@ from moldcare.logbook.models import Entry
 from moldcare.plant.queries import the_calendar, the_plant
 from moldcare.work.models import Order
 
-# for so long somebody has looked at the board every day; before that once a week, and
-# the counters were read once a day
-DAILY_DAYS = 120
+# for so long somebody has looked at the board every day and every shift has read the counters;
+# before that it was every second Monday, and one round a day
+DAILY_DAYS = 60
 NEWEST = time(6, 42)
 
 

@@ -320,7 +320,7 @@ def _rules(
             count = spec.opening - since
         if rule.count_base is None:
             count = None
-        if (days or 200) > 100 and spec.opening > 5000:
+        if (days or 0) >= 270 and spec.opening > 5000:
             say_last_done(doing, rule=rule, on=then, count=count)
         else:
             then, since = on, 0

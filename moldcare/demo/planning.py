@@ -15,10 +15,10 @@ from moldcare.molds.models import Run
 DAY = timedelta(days=1)
 # days between two runs, days of a run
 _PATTERN: dict[str, tuple[tuple[float, float], tuple[float, float]]] = {
-    STEADY: ((1.5, 4), (32, 70)),
-    CAMPAIGN: ((12, 30), (12, 28)),
-    SPORADIC: ((35, 110), (3, 8)),
-    SEASONAL: ((10, 25), (8, 20)),
+    STEADY: ((1.5, 4), (40, 80)),
+    CAMPAIGN: ((18, 40), (20, 38)),
+    SPORADIC: ((50, 140), (4, 9)),
+    SEASONAL: ((12, 30), (12, 26)),
     PHASE_OUT: ((30, 70), (4, 9)),
 }
 

@@ -17,7 +17,7 @@ from moldcare.work.models import Order, OrderTask
 from moldcare.work.queries import lines_of, sheet_of
 
 # until then most work was typed in from paper; later tablets came
-PAPER_UNTIL = 0.72
+PAPER_UNTIL = 0.9
 LEFT_REASONS = (
     "no time before the run goes on",
     "part is not here",

@@ -144,7 +144,7 @@ class Simulation:
     ) -> None:
         """Let time pass to the end, deriving once a shift, or when somebody looks at the board.
 
-        Without `by_shift` that is on Mondays at first, daily from `daily_from` on.
+        Without `by_shift` that is on every second Monday at first, daily from `daily_from` on.
         """
         shifts = self.calendar.shifts_between(self.start, self.stop)
         mornings_held: set[date] = set()
@@ -224,6 +224,6 @@ def _grouped(shifts: Sequence[Shift], *, by_shift: bool, daily_from: date) -> It
         on = shift.belongs_to
         if on >= daily_from:
             return on
-        return on - timedelta(days=on.weekday())
+        return on - timedelta(days=on.toordinal() % 14)
 
     return [list(group) for _on, group in groupby(shifts, key=looked_on)]

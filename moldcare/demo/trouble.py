@@ -28,7 +28,7 @@ def look_for_trouble(sim: Simulation, shift: Shift) -> None:
                 continue
             used = wear.used(cycles=true.cycles, now=shift.starts_at)
             # past the end of its life it shows sooner or later
-            if used >= 1 and rng.random() < 0.03 * used:
+            if used >= 1 and rng.random() < 0.02 * used:
                 when = shift.starts_at + timedelta(minutes=rng.uniform(60, 330))
                 sim.at(when, partial(_stop, sim, press, run.mold, rule_id))
                 break
