@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from moldcare.care.convert import rule_of_snapshot
+from moldcare.care.convert import TERM_FIELDS, rule_of_snapshot
 from moldcare.care.derive import mold_facts, standings_of
 from moldcare.care.models import CareRule, RuleVersion, Standing
 from moldcare.core.shifts import ShiftCalendar
@@ -57,7 +57,8 @@ def _rules_as_of(at: datetime, *, molds: list[int] | None) -> list[CareRule]:
     for rule in rules:
         if rule.pk in versions:
             then = rule_of_snapshot(versions[rule.pk].terms)
-            for name in versions[rule.pk].terms:
+            # a version keeps steps and covers too; where a rule stands follows from its terms
+            for name in versions[rule.pk].terms.keys() & TERM_FIELDS:
                 if name != "family":
                     setattr(rule, name, getattr(then, name))
     return rules

@@ -97,7 +97,9 @@ def _by_what_it_shows(doubt: Doubt, *, shown: int, doing: Doing) -> bool:
         and each.value <= shown
         and (before is None or each.value >= before)
     ]
-    if before is not None and before <= reading.value <= shown:
+    after = doubt.held.next_value if doubt.held else None
+    most = shown if after is None or after > shown else after
+    if before is not None and before <= reading.value <= most:
         accept_reading(doing, reading=reading, reason="looked again: it is right")
     elif slips:
         correct_reading(

@@ -9,6 +9,7 @@ from moldcare.acts.doing import Doing
 from moldcare.acts.readings import ReadingEntry, record_readings
 from moldcare.acts.rebuild import first_difference, rebuild
 from moldcare.acts.refresh import refresh_care, refresh_counts
+from moldcare.acts.rules import NewStep, change_rule, write_rule
 from moldcare.care.convert import standing_value
 from moldcare.care.models import Board, CareRule, Completion, Cover, Deferral, Standing, TakenBack
 from moldcare.care.past import standings_as_of
@@ -255,6 +256,32 @@ def test_what_was_due_is_answered_from_the_facts_of_then(
     for at, state in told:
         [then] = standings_as_of(at, calendar=calendar)
         assert state_at(standing_value(then), at=at) is state
+
+
+def test_a_rule_that_was_changed_since_is_answered_with_the_terms_of_then(
+    running: tuple[Mold, Counter], lead: Person
+) -> None:
+    mold, counter = running
+    family = factories.family()
+    first, second = START + SHIFT, START + 2 * SHIFT
+    written = write_rule(
+        Doing(person=lead, now=START),
+        of=mold,
+        terms={"name": "Vents", "family": family, "count_base": 5_000},
+        reason="starting value",
+        steps=[NewStep(text="Brush the vents clean.")],
+    )
+    rule = CareRule.objects.get(pk=written.row_id)
+    read(counter, at=first, value=1_300, by=lead)
+    change_rule(
+        Doing(person=lead, now=second),
+        rule=rule,
+        changes={"count_base": 1_000},
+        reason="found heavy",
+    )
+    [then] = standings_as_of(first, calendar=the_calendar(the_plant()))
+    assert then.due_count == 1_000 + 5_000
+    assert Standing.objects.get(rule=rule).due_count == 1_000 + 1_000
 
 
 def test_rebuilding_changes_nothing_and_a_changed_row_is_named(
