@@ -61,7 +61,7 @@ def once(
     if doing.hand_in is None:
         with transaction.atomic():
             return do()
-    body_hash = hashlib.sha256(canonical_bytes(_plain(body))).hexdigest()
+    body_hash = hashlib.sha256(canonical_bytes(_plain(body, now=doing.now))).hexdigest()
     earlier = _earlier(doing, act, body_hash)
     if earlier is not None:
         return earlier
@@ -103,12 +103,20 @@ def _earlier(doing: Doing, act: str, body_hash: str) -> dict[str, Any] | None:
     return answer
 
 
-def _plain(value: Any) -> Any:
-    """Return the value as JSON without floats, so that its hash is the same everywhere."""
+def _plain(value: Any, *, now: datetime) -> Any:
+    """Return the value as JSON without floats, so that its hash is the same everywhere.
+
+    An empty time means now, and two taps have each a now of its own. So an instant that was taken
+    from the server's clock, to the microsecond, counts as its distance from now.
+    """
     if isinstance(value, Mapping):
-        return {str(key): _plain(inner) for key, inner in value.items()}
+        return {str(key): _plain(inner, now=now) for key, inner in value.items()}
     if isinstance(value, (list, tuple)):
-        return [_plain(inner) for inner in value]
+        return [_plain(inner, now=now) for inner in value]
+    if isinstance(value, datetime) and value.microsecond:
+        away = value - now
+        if not away.microseconds:
+            return f"now {away.total_seconds():+.0f} s"
     if value is None or isinstance(value, (bool, str)):
         return value
     if isinstance(value, int) and abs(value) < 2**53:

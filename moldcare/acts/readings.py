@@ -78,8 +78,7 @@ def record_readings(
     require(doing.person, Right.ENTER_READINGS)
     body = {
         "readings": [
-            [entry.counter.pk, entry.at.isoformat(), entry.value, entry.source, entry.note]
-            for entry in entries
+            [entry.counter.pk, entry.at, entry.value, entry.source, entry.note] for entry in entries
         ]
     }
     answer = once(
