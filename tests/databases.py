@@ -4,8 +4,10 @@ Facts refuse DELETE and TRUNCATE, so the usual flush after a transactional test 
 Such a test gets a copy of the migrated test database instead, and the copy is thrown away.
 """
 
+import gc
 import os
 import shutil
+import threading
 from itertools import count
 from pathlib import Path
 from typing import Any
@@ -13,10 +15,25 @@ from urllib.parse import quote
 
 import psycopg
 from django.db import connections
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.test import TransactionTestCase
 from psycopg import sql
 
 _numbers = count(1)
+
+
+def close_everywhere() -> None:
+    """Close the connections of this thread in every context that it ever was in.
+
+    A browser test runs inside an event loop, where Django keeps connections apart from those of
+    the tests before it; PostgreSQL copies no database that anybody has open.
+    """
+    connections.close_all()
+    mine = threading.get_ident()
+    for each in gc.get_objects():
+        # by type and not by isinstance, which would wake every lazy object there is
+        if issubclass(type(each), BaseDatabaseWrapper) and each._thread_ident == mine:
+            each.close()
 
 
 class DatabaseCopies:
@@ -40,7 +57,7 @@ class DatabaseCopies:
             name = f"{self.migrated_name}.{os.getpid()}-{number}"
             shutil.copyfile(template, name)
         else:
-            connections.close_all()
+            close_everywhere()
             name = f"{self.migrated_name}_{os.getpid()}_{number}"
             self._on_server(
                 sql.SQL("CREATE DATABASE {} TEMPLATE {}").format(
@@ -54,7 +71,7 @@ class DatabaseCopies:
         connection = connections["default"]
         settings = connection.settings_dict
         name = str(settings["NAME"])
-        connections.close_all()
+        close_everywhere()
         settings["NAME"], self.migrated_name = self.migrated_name, None
         if connection.vendor == "sqlite":
             for ending in ("", "-wal", "-shm"):
