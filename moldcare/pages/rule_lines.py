@@ -13,6 +13,18 @@ from moldcare.pages.words import why_words
 
 TENTH = 0.1
 
+# a mold is named by the worst state of its rules
+WORST_FIRST = (
+    State.PAST_LIMIT,
+    State.OVERDUE,
+    State.DUE,
+    State.UNSURE,
+    State.DUE_SOON,
+    State.DEFERRED,
+    State.WAITING,
+    State.NOT_DUE,
+)
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RuleLine:

@@ -14,9 +14,8 @@ from moldcare.core.due import State
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.molds.models import ConditionNote, Mold, Position
 from moldcare.molds.queries import conditions_of, molds_matching, parts_out_of_molds
-from moldcare.pages.molds.mold import WORST_FIRST
 from moldcare.pages.molds.words import target_words
-from moldcare.pages.rule_lines import RuleLine, rule_line
+from moldcare.pages.rule_lines import WORST_FIRST, RuleLine, rule_line
 from moldcare.plant.models import Spot
 
 MOLDS_A_PAGE = 25

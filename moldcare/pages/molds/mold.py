@@ -28,25 +28,14 @@ from moldcare.molds.models import (
 from moldcare.molds.queries import blocked_cavities, components_in, condition_of, place_of
 from moldcare.pages.molds.notices import Notice, notices_of
 from moldcare.pages.molds.words import count_marks, target_words
-from moldcare.pages.rule_lines import RuleLine, rule_line
+from moldcare.pages.rule_lines import WORST_FIRST, RuleLine, rule_line
 from moldcare.plant.models import Spot
 from moldcare.production.models import Interruption
 from moldcare.work.models import Order
 from moldcare.work.queries import unsigned_order_of
 
 ENTRIES_SHOWN = 8
-RUNS_SHOWN = 6
-WORST_FIRST = (
-    State.PAST_LIMIT,
-    State.OVERDUE,
-    State.DUE,
-    State.UNSURE,
-    State.DUE_SOON,
-    State.DEFERRED,
-    State.WAITING,
-    State.NOT_DUE,
-)
-# what an order is made of unless somebody ticks otherwise
+RUNS_SHOWN = 6  # what an order is made of unless somebody ticks otherwise
 TICKED = frozenset({State.DUE_SOON, State.DUE, State.OVERDUE, State.PAST_LIMIT})
 
 

@@ -19,7 +19,7 @@ from moldcare.counters.models import Verdict
 from moldcare.counters.queries import held_readings, molds_of_counters
 from moldcare.molds.models import Position
 from moldcare.molds.queries import parts_out_of_molds
-from moldcare.pages.rule_lines import RuleLine, rule_line
+from moldcare.pages.rule_lines import WORST_FIRST, RuleLine, rule_line
 from moldcare.pages.words import clock_words, count_words, moment_words
 from moldcare.plant.models import Spot
 from moldcare.work.models import Order
@@ -29,16 +29,6 @@ MOLDS_SHOWN = 12
 LINES_SHOWN = 5
 # the next shifts' work is seen before it is theirs
 LOOKED_AHEAD = timedelta(hours=16)
-WORST_FIRST = (
-    State.PAST_LIMIT,
-    State.OVERDUE,
-    State.DUE,
-    State.UNSURE,
-    State.DUE_SOON,
-    State.DEFERRED,
-    State.WAITING,
-    State.NOT_DUE,
-)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
