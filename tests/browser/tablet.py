@@ -8,7 +8,7 @@ from typing import Literal
 
 from axe_playwright_python.sync_playwright import Axe
 from django.test import Client
-from playwright.sync_api import BrowserContext, ConsoleMessage, Locator, Page
+from playwright.sync_api import BrowserContext, ConsoleMessage, Locator, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from moldcare.plant.models import Person
@@ -48,6 +48,12 @@ class Tablet:
         found = self.page.locator(what) if isinstance(what, str) else what
         found.click()
         self.taps += 1
+
+    def type_in(self, text: str) -> None:
+        """Type into the present step's field, once it has the focus, and press Enter."""
+        expect(self.page.locator("#now [data-first-field] input")).to_be_focused()
+        self.page.keyboard.type(text)
+        self.page.keyboard.press("Enter")
 
     def button(self, name: str) -> Locator:
         """The button with this name."""
