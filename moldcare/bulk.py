@@ -193,3 +193,13 @@ def which_are_there(
             )
             found.update(cursor.fetchall())
     return found
+
+
+def weigh_tables() -> None:
+    """Let the database look at how much its tables hold, so that it plans its ways through them.
+
+    A server does so by itself now and then; not while one transaction, or one busy hour, fills
+    tables that were empty.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE")

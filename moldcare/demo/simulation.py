@@ -9,6 +9,7 @@ from random import Random
 from typing import Any
 
 from moldcare.acts.refresh import refreshing_once
+from moldcare.bulk import weigh_tables
 from moldcare.core.shifts import Shift, ShiftCalendar
 from moldcare.demo.habits import Rates, Slip
 from moldcare.demo.masters import Plant
@@ -16,6 +17,9 @@ from moldcare.demo.truth import Machine, TrueMold
 from moldcare.molds.models import Mold
 
 Do = Callable[[datetime], None]
+
+# after so many groups of shifts the tables have grown by much
+WEIGHED_AT = frozenset({4, 12, 40, 120, 400})
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -148,7 +152,9 @@ class Simulation:
         """
         shifts = self.calendar.shifts_between(self.start, self.stop)
         mornings_held: set[date] = set()
-        for group in _grouped(shifts, by_shift=by_shift, daily_from=daily_from):
+        for place, group in enumerate(_grouped(shifts, by_shift=by_shift, daily_from=daily_from)):
+            if place in WEIGHED_AT:
+                weigh_tables()
             if watch is not None:
                 watch(self, group[0].starts_at)
             with refreshing_once():
