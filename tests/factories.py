@@ -5,7 +5,7 @@ given. They write rows directly and derive nothing: acts have tests of their own
 """
 
 from collections.abc import Iterable, Mapping
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -21,6 +21,7 @@ from moldcare.logbook.append import append_entry, new_chain
 from moldcare.logbook.models import Chain, Entry
 from moldcare.molds import models as molds
 from moldcare.plant import models as plants
+from moldcare.production import models as production
 from moldcare.work import models as work
 
 # the plant began to keep its records here, well before any test's now
@@ -305,6 +306,22 @@ def care_rule(*, mold: molds.Mold | None = None, **fields: Any) -> care.CareRule
     return CareRuleFactory(**fields)
 
 
+def completion(
+    of: care.CareRule, *, author: plants.Person, at: datetime = ENTERED_AT
+) -> care.Completion:
+    """A mold's rule was done, and its logbook says so."""
+    assert of.mold is not None
+    said = entry(of.mold.chain, author=author, kind="order", at=at, sentence=f"{of.name}: done.")
+    return care.Completion.objects.create(
+        rule=of,
+        happened_at=at,
+        minutes=20,
+        person=author,
+        entry=said,
+        written_at=at,
+    )
+
+
 def step(of: care.CareRule, *, place: int = 1, **fields: Any) -> care.Step:
     """A step that asks for a tick."""
     fields.setdefault("text", "Brush the vents clean, then blow them out.")
@@ -326,6 +343,34 @@ def order(
     for place, rule in enumerate(rules, start=1):
         work.OrderTask.objects.create(order=row, rule=rule, place=place)
     return row
+
+
+def run(of: molds.Mold, *, press: plants.Spot, planned_from: datetime) -> molds.Run:
+    """Five days in a press are planned for a mold."""
+    return molds.Run.objects.create(
+        mold=of, press=press, planned_from=planned_from, planned_to=planned_from + timedelta(days=5)
+    )
+
+
+def interruption(
+    of: molds.Mold,
+    *,
+    press: plants.Spot,
+    author: plants.Person,
+    at: datetime = ENTERED_AT,
+    finding: str = "Flash at the parting line of cavity 2.",
+) -> production.Interruption:
+    """A run is interrupted, and still is."""
+    return production.Interruption.objects.create(
+        mold=of,
+        press=press,
+        from_at=at,
+        defect="flash",
+        finding=finding,
+        person=author,
+        entry=entry(of.chain, author=author, kind="interruption", at=at, sentence=finding),
+        written_at=at,
+    )
 
 
 def counted_mold(**fields: Any) -> molds.Mold:

@@ -26,7 +26,8 @@ from moldcare.plant.models import Person
 from moldcare.production.models import Interruption
 from moldcare.work.models import Order, StepValue
 from tests import factories
-from tests.pages.routes import PUBLIC, World, routes, sample_path, small_world
+from tests.pages.routes import PUBLIC, routes, sample_path
+from tests.pages.small_world import World, small_world
 
 pytestmark = pytest.mark.slow
 

@@ -6,7 +6,8 @@ from django.test import Client
 from moldcare.pages.device import COOKIE
 from moldcare.plant.models import Person
 from tests import factories
-from tests.pages.routes import PUBLIC, routes, sample_path, small_world
+from tests.pages.routes import PUBLIC, routes, sample_path
+from tests.pages.small_world import small_world
 
 pytestmark = pytest.mark.django_db
 

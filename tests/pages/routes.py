@@ -1,28 +1,21 @@
 """Every route of the product, with arguments that name something: what the generated tests visit.
 
 The routes come from the URL configuration, so a new page is visited without a list being kept. A
-new *kind of argument* needs a line in `SAMPLES`; the tests say so when one is missing.
+new *kind of argument* needs a line in `SAMPLES` or `PK_SAMPLES`; the tests say so when one is
+missing, or names nothing.
 """
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import timedelta
-from typing import Any
 from uuid import UUID
 
 from django.http import HttpResponseBase
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from moldcare.acts.refresh import refresh_counts
-from moldcare.care.models import CareRule
-from moldcare.counters.models import Counter, Reading
-from moldcare.logbook.models import Entry
-from moldcare.molds.models import Mold
 from moldcare.pages.access import Guard
-from moldcare.plant.models import Person, Spot
-from moldcare.work.models import Order
-from tests import factories
+from moldcare.plant.models import Person
+from tests.pages.small_world import World
 
 # what anybody may open who is not signed in; every other route sends strangers to sign in
 PUBLIC = frozenset(
@@ -49,20 +42,6 @@ class Route:
     def is_admin(self) -> bool:
         """Whether it belongs to the read-only look at the tables."""
         return self.name.startswith("admin:")
-
-
-@dataclass(kw_only=True)
-class World:
-    """A small plant in which every kind of page has something to show."""
-
-    people: dict[str, Person]
-    press: Spot
-    mold: Mold
-    counter: Counter
-    reading: Reading
-    rule: CareRule
-    entry: Entry
-    order: Order
 
 
 def routes() -> list[Route]:
@@ -94,49 +73,8 @@ def _parameters(each: URLPattern | URLResolver) -> dict[str, str]:
     return {name: converters.get(name, "") for name in each.pattern.regex.groupindex} | converters
 
 
-def small_world() -> World:
-    """Build the small plant: one mold in a press, read twice, with a rule, an entry, an order."""
-    factories.plant()
-    people = {role: factories.person(role=role) for role in ROLES}
-    lead = people["lead"]
-    press = factories.spot(kind="press")
-    world = World(people=people, press=press, **_one_mold(lead, press=press))
-    refresh_counts(counters=[world.counter.pk], molds=[world.mold.pk])
-    return world
-
-
-def enlarge(world: World, *, by: int) -> None:
-    """Add that many more molds, each in a press of its own with all that the first one has."""
-    lead = world.people["lead"]
-    for _ in range(by):
-        more = _one_mold(lead, press=factories.spot(kind="press"))
-        refresh_counts(counters=[more["counter"].pk], molds=[more["mold"].pk])
-
-
-def _one_mold(lead: Person, *, press: Spot) -> dict[str, Any]:
-    start = factories.ENTERED_AT
-    mold = factories.mold()
-    factories.cycle_time(mold, author=lead)
-    factories.set_in_press(mold, press=press, author=lead, at=start + timedelta(hours=1))
-    counter = factories.counter(on=mold, author=lead)
-    first, second = (start + timedelta(hours=8), start + timedelta(hours=16))
-    _, reading = factories.readings(counter, rows=[(first, 2_000), (second, 4_000)], author=lead)
-    rule = factories.care_rule(mold=mold, count_base=3_000)
-    factories.step(rule)
-    order = factories.order(mold, rules=[rule], author=lead)
-    return {
-        "mold": mold,
-        "counter": counter,
-        "reading": reading,
-        "rule": rule,
-        "entry": factories.entry(mold.chain, author=lead),
-        "order": order,
-    }
-
-
 # what the parameter of an address names: by its name, or by its converter and name
 SAMPLES: dict[str, Callable[[World], object]] = {
-    "pk": lambda world: world.mold.pk,
     "number": lambda world: world.mold.number,
     "IntConverter number": lambda world: world.order.number,
     "mold": lambda world: world.mold.pk,
@@ -156,7 +94,7 @@ SAMPLES: dict[str, Callable[[World], object]] = {
     "month": lambda _: "2026-01",
     "year": lambda _: 2026,
     "on": lambda _: "2026-01-05",
-    "sha256": lambda _: "0" * 64,
+    "sha256": lambda world: world.photo.sha256,
     "hand_in": lambda _: UUID(int=1),
     # the admin's own
     "object_id": lambda world: world.mold.pk,
@@ -164,11 +102,18 @@ SAMPLES: dict[str, Callable[[World], object]] = {
     "app_label": lambda _: "molds",
     "url": lambda _: "nowhere",
 }
-# the same, for one route whose parameter's name says something else elsewhere
-ROUTE_SAMPLES: dict[tuple[str, str], Callable[[World], object]] = {
-    ("logbook-entry", "pk"): lambda world: world.entry.pk,
-    ("logbook-correct", "pk"): lambda world: world.entry.pk,
-    ("logbook-take-back", "pk"): lambda world: world.entry.pk,
+# a bare `pk` names what the route is about: by the first words of the route's name
+PK_SAMPLES: dict[str, Callable[[World], int]] = {
+    "counter": lambda world: world.counter.pk,
+    "held-reading": lambda world: world.reading.pk,
+    "import": lambda world: world.batch.pk,
+    "import-preview": lambda world: world.upload.pk,
+    "interruption": lambda world: world.interruption.pk,
+    "logbook": lambda world: world.entry.pk,
+    "logbook-take-back": lambda world: world.completion.entry_id,
+    "rule": lambda world: world.rule.pk,
+    "rule-set": lambda world: world.rule_set.pk,
+    "run": lambda world: world.run.pk,
 }
 
 
@@ -177,9 +122,9 @@ def sample_kwargs(route: Route, *, world: World) -> dict[str, object]:
     kwargs = {}
     for name, converter in route.parameters.items():
         sample = (
-            ROUTE_SAMPLES.get((route.name, name))
-            or SAMPLES.get(f"{converter} {name}")
+            SAMPLES.get(f"{converter} {name}")
             or SAMPLES.get(name)
+            or (PK_SAMPLES.get(_longest_start(route.name)) if name == "pk" else None)
         )
         assert sample is not None, (
             f"Route {route.name} has a parameter {name!r} without a sample: say in "
@@ -187,6 +132,11 @@ def sample_kwargs(route: Route, *, world: World) -> dict[str, object]:
         )
         kwargs[name] = sample(world)
     return kwargs
+
+
+def _longest_start(name: str) -> str:
+    """The longest of the words in `PK_SAMPLES` that a route's name begins with."""
+    return max((words for words in PK_SAMPLES if name.startswith(words)), key=len, default="")
 
 
 def sample_path(route: Route, *, world: World) -> str:

@@ -7,7 +7,8 @@ import pytest
 from django.db import transaction
 from django.test import Client
 
-from tests.pages.routes import Route, World, routes, sample_path, signed_in, small_world
+from tests.pages.routes import Route, routes, sample_path, signed_in
+from tests.pages.small_world import World, small_world
 
 JUNK = (
     "",

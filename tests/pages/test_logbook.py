@@ -201,6 +201,8 @@ def test_a_chain_is_verified_when_asked(client: Client, mold: Mold, lead: Person
             for (name,) in cursor.fetchall():
                 cursor.execute(f'DROP TRIGGER "{name}"')
         else:
+            # the checks that wait for the end of the transaction have to be over first
+            cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
             cursor.execute("ALTER TABLE logbook_entry DISABLE TRIGGER USER")
         cursor.execute(
             "UPDATE logbook_entry SET sentence = 'Nothing found.' WHERE id = %s", [first.pk]

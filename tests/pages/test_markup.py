@@ -6,7 +6,8 @@ from html.parser import HTMLParser
 
 import pytest
 
-from tests.pages.routes import World, enlarge, routes, sample_path, signed_in, small_world
+from tests.pages.routes import routes, sample_path, signed_in
+from tests.pages.small_world import World, enlarge, small_world
 
 VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "wbr"}
 # elements whose end may be left out; the pages close everything else

@@ -1,0 +1,122 @@
+"""A small plant for tests that visit every page."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+from hashlib import sha256
+from io import BytesIO
+from typing import Any
+
+from PIL import Image
+
+from moldcare.acts.doing import Doing
+from moldcare.acts.files import add_file
+from moldcare.acts.refresh import refresh_counts
+from moldcare.care.models import CareRule, Completion, RuleSet
+from moldcare.counters.models import Counter, Reading
+from moldcare.feeds.models import ImportBatch, ImportRow, Upload
+from moldcare.feeds.uploads import keep_upload
+from moldcare.files.models import File
+from moldcare.logbook.models import Entry
+from moldcare.molds.models import Mold, Run
+from moldcare.plant.models import Person, Spot
+from moldcare.production.models import Interruption
+from moldcare.work.models import Order
+from tests import factories
+
+
+@dataclass(kw_only=True)
+class World:
+    """A small plant, and one of each thing that a page is about."""
+
+    people: dict[str, Person]
+    press: Spot
+    mold: Mold
+    counter: Counter
+    reading: Reading
+    rule: CareRule
+    entry: Entry
+    order: Order
+    completion: Completion
+    interruption: Interruption
+    run: Run
+    rule_set: RuleSet
+    photo: File
+    upload: Upload
+    batch: ImportBatch
+
+
+def small_world() -> World:
+    """Build the small plant: one mold in a press, read twice, with all that pages are about."""
+    factories.plant()
+    people = {role: factories.person(role=role) for role in Person.Role.values}
+    lead = people["lead"]
+    press = factories.spot(kind="press")
+    world = World(people=people, press=press, **_one_mold(lead, press=press), **_beside(lead))
+    refresh_counts(counters=[world.counter.pk], molds=[world.mold.pk])
+    return world
+
+
+def enlarge(world: World, *, by: int) -> None:
+    """Add that many more molds, each in a press of its own with all that the first one has."""
+    lead = world.people["lead"]
+    for _ in range(by):
+        more = _one_mold(lead, press=factories.spot(kind="press"))
+        refresh_counts(counters=[more["counter"].pk], molds=[more["mold"].pk])
+
+
+def _one_mold(lead: Person, *, press: Spot) -> dict[str, Any]:
+    start = factories.ENTERED_AT
+    mold = factories.mold()
+    factories.cycle_time(mold, author=lead)
+    factories.set_in_press(mold, press=press, author=lead, at=start + timedelta(hours=1))
+    counter = factories.counter(on=mold, author=lead)
+    first, second = (start + timedelta(hours=8), start + timedelta(hours=16))
+    _, reading = factories.readings(counter, rows=[(first, 2_000), (second, 4_000)], author=lead)
+    rule = factories.care_rule(mold=mold, count_base=3_000)
+    factories.step(rule)
+    order = factories.order(mold, rules=[rule], author=lead)
+    return {
+        "mold": mold,
+        "counter": counter,
+        "reading": reading,
+        "rule": rule,
+        "entry": factories.entry(mold.chain, author=lead),
+        "order": order,
+        "completion": factories.completion(rule, author=lead, at=start + timedelta(hours=2)),
+        "interruption": factories.interruption(
+            mold, press=press, author=lead, at=start + timedelta(hours=17)
+        ),
+        "run": factories.run(mold, press=press, planned_from=start + timedelta(days=20)),
+    }
+
+
+def _beside(lead: Person) -> dict[str, Any]:
+    """What belongs to no mold: a set of rules, a photo, a file being looked at, one brought in."""
+    now = Doing(person=lead, now=factories.ENTERED_AT)
+    picture = BytesIO()
+    Image.new("RGB", (6, 4), "gray").save(picture, "PNG")
+    table = b"mold;at;reading\n8888;2026-01-05 06:00;100\n"
+    batch = ImportBatch.objects.create(
+        kind="readings",
+        name="early round.csv",
+        sha256=sha256(table).hexdigest(),
+        answers={"headings": ["mold", "at", "reading"]},
+        counts={"refused": 1},
+        person=lead,
+        written_at=factories.ENTERED_AT,
+    )
+    ImportRow.objects.create(
+        batch=batch,
+        row=2,
+        cells=["8888", "2026-01-05 06:00", "100"],
+        verdict="refused",
+        reason="No mold of ours is called 8888.",
+    )
+    return {
+        "rule_set": RuleSet.objects.create(name="Any mold"),
+        "photo": File.objects.get(
+            pk=add_file(now, content=picture.getvalue(), name="vents.png").pk
+        ),
+        "upload": keep_upload(now, name="late round.csv", content=table),
+        "batch": batch,
+    }
