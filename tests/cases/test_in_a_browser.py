@@ -21,7 +21,6 @@ from pytest_django.live_server_helper import LiveServer
 from moldcare.acts.orders import hand_out, write_order
 from moldcare.care.models import Completion
 from moldcare.counters.models import Counter, Reading, Verdict
-from moldcare.logbook.models import Entry
 from moldcare.plant.models import Person
 from moldcare.production.models import Interruption
 from moldcare.work.models import Order, StepValue
@@ -122,7 +121,7 @@ def test_nothing_on_any_page_is_stopped_and_every_control_has_a_name(
         if route.is_admin or route.name in PUBLIC or route.name in {"file", "wall"}:
             continue
         address = sample_path(route, world=plant.world)
-        if "print" in route.name:
+        if "print" in route.name or route.name == "import-kept":
             continue  # a document, not a page
         answer = page.goto(plant.address(address))
         assert answer is not None
@@ -161,13 +160,18 @@ def report(page: Page, plant: Plant) -> None:
     page.get_by_label("What was found").fill("flash at cavity 3")
 
 
+def reported(plant: Plant) -> int:
+    """How often an interruption of the mold was reported."""
+    return Interruption.objects.filter(mold=plant.world.mold).count()
+
+
 def test_two_taps_within_a_moment_report_once(plant: Plant, page: Page) -> None:
     plant.sign_in(page)
     report(page, plant)
     page.get_by_role("button", name="Report it").evaluate("(b) => { b.click(); b.click(); }")
     expect(page.locator("#messages")).to_contain_text("is reported")
-    assert Interruption.objects.count() == 1
-    assert Entry.objects.filter(kind="interruption").count() == 1
+    assert reported(plant) == 1
+    assert plant.world.mold.chain.entries.filter(kind="interruption").count() == 1
 
 
 def test_without_script_the_server_decides_that_it_was_once(
@@ -182,7 +186,7 @@ def test_without_script_the_server_decides_that_it_was_once(
         expect(page.locator("#messages")).to_contain_text("is reported")
     finally:
         context.close()
-    assert Interruption.objects.count() == 1
+    assert reported(plant) == 1
 
 
 def test_a_reload_before_a_late_answer_reports_once(plant: Plant) -> None:
@@ -203,7 +207,7 @@ def test_a_reload_before_a_late_answer_reports_once(plant: Plant) -> None:
     again = client.post(address, form())
     assert again.status_code == 422
     assert "flash at cavity 3" in again.content.decode()
-    assert Interruption.objects.count() == 1
+    assert reported(plant) == 1
 
 
 def test_back_and_forward_always_show_whole_pages(
@@ -416,5 +420,5 @@ def test_everything_works_over_plain_http_on_the_plants_net(
     finally:
         browser.close()
     assert Counter.objects.get().readings.filter(value=5_000).exists()
-    assert Interruption.objects.count() == 1
-    assert Completion.objects.count() == 1
+    assert reported(plant) == 1
+    assert Completion.objects.filter(rule__mold__number="0419").count() == 1

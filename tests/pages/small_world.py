@@ -46,7 +46,7 @@ class World:
 
 
 def small_world() -> World:
-    """Build the small plant: one mold in a press, read twice, with all that pages are about."""
+    """Build the small plant: one mold in a press, read twice; one that stopped; and the rest."""
     factories.plant()
     people = {role: factories.person(role=role) for role in Person.Role.values}
     lead = people["lead"]
@@ -83,11 +83,18 @@ def _one_mold(lead: Person, *, press: Spot) -> dict[str, Any]:
         "entry": factories.entry(mold.chain, author=lead),
         "order": order,
         "completion": factories.completion(rule, author=lead, at=start + timedelta(hours=2)),
-        "interruption": factories.interruption(
-            mold, press=press, author=lead, at=start + timedelta(hours=17)
-        ),
+        "interruption": _one_that_stopped(lead),
         "run": factories.run(mold, press=press, planned_from=start + timedelta(days=20)),
     }
+
+
+def _one_that_stopped(lead: Person) -> Interruption:
+    """An interruption that lasts, of a mold and in a press that nothing else is about."""
+    mold, press = factories.mold(), factories.spot(kind="press")
+    at = factories.ENTERED_AT + timedelta(hours=1)
+    factories.set_in_press(mold, press=press, author=lead, at=at)
+    refresh_counts(molds=[mold.pk])
+    return factories.interruption(mold, press=press, author=lead, at=at + timedelta(hours=16))
 
 
 def _beside(lead: Person) -> dict[str, Any]:
