@@ -1,7 +1,7 @@
 """Counter readings: taking them in, and what people decide about those that are held."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -16,6 +16,7 @@ from moldcare.core.counting import check_entry
 from moldcare.core.counting.values import State
 from moldcare.core.errors import ReadingRefused
 from moldcare.counters.convert import microseconds, setup_of
+from moldcare.counters.derive import CountersAtHand, fittings_of
 from moldcare.counters.models import (
     Counter,
     CounterFitting,
@@ -92,7 +93,8 @@ def _record(
 ) -> dict[str, Any]:
     lock_counters(entry.counter.pk for entry in entries)
     known = _known(entries)
-    stays = _first_fitted({entry.counter.pk for entry in entries})
+    counters = {entry.counter.pk: entry.counter for entry in entries}
+    at_hand = CountersAtHand(counters=counters, fittings=fittings_of(counters))
     plant = the_plant()
     became: list[Reading | dict[str, Any]] = []
     taken: dict[tuple[int, int, int], Reading] = {}
@@ -106,7 +108,7 @@ def _record(
                 at_us=at_us,
                 received_us=microseconds(doing.now),
                 setup=setup_of(entry.counter),
-                fitted_from_us=stays.get(entry.counter.pk),
+                fitted_from_us=_first_fitted(at_hand.fittings.get(entry.counter.pk, ())),
                 is_from_device=entry.source == Reading.Source.DEVICE,
                 device_sent_us=microseconds(entry.device_sent_at) if entry.device_sent_at else None,
                 clock_error_us=plant.clock_error_s * 1_000_000,
@@ -135,7 +137,7 @@ def _record(
         became.append(taken[key])
     fresh = list(taken.values())
     Reading.objects.bulk_create(fresh)
-    refresh_readings({reading.counter_id for reading in fresh}, plant=plant)
+    refresh_readings({reading.counter_id for reading in fresh}, plant=plant, at_hand=at_hand)
     verdicts = Verdict.objects.in_bulk([reading.pk for reading in fresh])
     answers = [
         _answer(each, verdicts.get(each.pk)) if isinstance(each, Reading) else each
@@ -164,13 +166,11 @@ def _known(entries: Sequence[ReadingEntry]) -> dict[int, dict[tuple[int, int], i
     return known
 
 
-def _first_fitted(counters: set[int]) -> dict[int, int]:
-    """Return when each counter was first fitted [us since 1970]."""
-    first: dict[int, int] = {}
-    rows = CounterFitting.objects.filter(counter__in=counters, act=CounterFitting.Act.FITTED)
-    for counter_id, at in rows.order_by("-at").values_list("counter_id", "at"):
-        first[counter_id] = microseconds(at)
-    return first
+def _first_fitted(fittings: Iterable[CounterFitting]) -> int | None:
+    """Return when a counter was first fitted [us since 1970]."""
+    fitted = (row.at for row in fittings if row.act == CounterFitting.Act.FITTED)
+    first = min(fitted, default=None)
+    return None if first is None else microseconds(first)
 
 
 def _duplicate(entry: ReadingEntry, number: int) -> dict[str, Any]:

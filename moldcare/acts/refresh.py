@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from django.db import transaction
 
 from moldcare.care.derive import derive_standings
-from moldcare.counters.derive import derive_counters, derive_tails
+from moldcare.counters.derive import CountersAtHand, derive_counters, derive_tails
 from moldcare.counters.history import LivesAtHand
 from moldcare.counters.life import derive_lives, go_on
 from moldcare.counters.queries import lock_lives
@@ -61,9 +61,17 @@ def refresh_counts(
     _refresh(Touched(counters=set(counters), molds=set(molds), auxiliaries=set(auxiliaries)))
 
 
-def refresh_readings(counters: Iterable[int], *, plant: Plant | None = None) -> None:
-    """Derive what follows from new readings of the counters, when nothing else was written."""
-    _refresh(Touched(tails=set(counters)), plant=plant)
+def refresh_readings(
+    counters: Iterable[int],
+    *,
+    plant: Plant | None = None,
+    at_hand: CountersAtHand | None = None,
+) -> None:
+    """Derive what follows from new readings of the counters, when nothing else was written.
+
+    The plant and the counters need not be read again where they are at hand.
+    """
+    _refresh(Touched(tails=set(counters)), plant=plant, at_hand=at_hand)
 
 
 def refresh_care(*, molds: Iterable[int] = (), auxiliaries: Iterable[int] = ()) -> None:
@@ -71,10 +79,12 @@ def refresh_care(*, molds: Iterable[int] = (), auxiliaries: Iterable[int] = ()) 
     _refresh(Touched(cared_for=set(molds), auxiliaries=set(auxiliaries)))
 
 
-def _refresh(new: Touched, *, plant: Plant | None = None) -> None:
+def _refresh(
+    new: Touched, *, plant: Plant | None = None, at_hand: CountersAtHand | None = None
+) -> None:
     waiting = _touched.get()
     if waiting is None:
-        _derive(new, plant=plant)
+        _derive(new, plant=plant, at_hand=at_hand)
         return
     waiting.counters |= new.counters
     waiting.tails |= new.tails
@@ -83,21 +93,24 @@ def _refresh(new: Touched, *, plant: Plant | None = None) -> None:
     waiting.auxiliaries |= new.auxiliaries
 
 
-def _derive(touched: Touched, *, plant: Plant | None = None) -> None:
+def _derive(
+    touched: Touched, *, plant: Plant | None = None, at_hand: CountersAtHand | None = None
+) -> None:
     plant = plant or the_plant()
     # acts are in a transaction already; whoever is not derives in one
     with transaction.atomic(savepoint=False):
-        _derive_locked(touched, plant=plant)
+        _derive_locked(touched, plant=plant, at_hand=at_hand)
 
 
-def _derive_locked(touched: Touched, *, plant: Plant) -> None:
+def _derive_locked(touched: Touched, *, plant: Plant, at_hand: CountersAtHand | None) -> None:
     lock_lives(counters=touched.counters | touched.tails, molds=touched.molds | touched.cared_for)
     whole = set(touched.molds)
     if touched.counters:
         whole |= derive_counters(touched.counters, plant=plant).molds
     moved: set[int] = set()
     lives = LivesAtHand()
-    for went_on in derive_tails(touched.tails - touched.counters, plant=plant):
+    tails = touched.tails - touched.counters
+    for went_on in derive_tails(tails, plant=plant, at_hand=at_hand):
         whole |= went_on.molds
         for life in go_on(went_on, without=whole, plant=plant):
             moved.add(life.mold_id)

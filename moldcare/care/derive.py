@@ -8,7 +8,13 @@ from datetime import UTC, datetime
 from moldcare.bulk import upsert
 from moldcare.care.convert import deferral_terms, rule_terms, standing_row
 from moldcare.care.models import Board, CareRule, Completion, Standing
-from moldcare.care.queries import last_completions, newest_deferrals, rules_in_force, services_since
+from moldcare.care.queries import (
+    completions_that_stand,
+    last_completions,
+    newest_deferrals,
+    rules_in_force,
+    services_since,
+)
 from moldcare.core import due
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.derive import parts, run_events_of
@@ -82,7 +88,8 @@ def _derive(
 ) -> None:
     rules = rules_in_force(molds=molds, auxiliaries=auxiliaries)
     facts = mold_facts(molds, rules=rules, lives=lives)
-    rows = standings_of(rules, facts=facts, calendar=the_calendar(plant))
+    last = completions_that_stand(molds) if is_only_read else last_completions(rules)
+    rows = standings_of(rules, facts=facts, calendar=the_calendar(plant), last=last)
     if is_only_read:
         upsert(rows)
     else:
@@ -103,10 +110,18 @@ def write_standings(rows: Sequence[Standing], *, molds: set[int], auxiliaries: s
 
 
 def standings_of(
-    rules: Sequence[CareRule], *, facts: dict[int, MoldFacts], calendar: ShiftCalendar
+    rules: Sequence[CareRule],
+    *,
+    facts: dict[int, MoldFacts],
+    calendar: ShiftCalendar,
+    last: Mapping[int, Completion] | None = None,
 ) -> list[Standing]:
-    """Return the standings of rules, computed from what their molds share."""
-    last = last_completions(rules)
+    """Return the standings of rules, computed from what their molds share.
+
+    `last` holds the last completion of each rule that has one, where they are at hand.
+    """
+    if last is None:
+        last = last_completions(rules)
     deferrals = newest_deferrals(rules)
     usages = {mold_id: usage_of(known) for mold_id, known in facts.items()}
     components = component_courses(
@@ -152,6 +167,7 @@ def standings_of(
                 rule_id=rule.pk,
                 mold_id=rule.mold_id,
                 auxiliary_id=rule.auxiliary_id,
+                last_completion_id=done.pk if done else None,
                 last_done_at=done.happened_at if done else None,
                 last_grade=done.grade if done else "",
                 count=course.newest_count if course and rule.count_base else None,

@@ -57,6 +57,15 @@ def last_completions(rules: Sequence[CareRule]) -> dict[int, Completion]:
     return {row.rule_id: row for row in newest_first.filter(place=1)}
 
 
+def completions_that_stand(molds: Iterable[int]) -> dict[int, Completion]:
+    """Return the last completion of each rule of molds, as their standings name it.
+
+    For molds of which nothing but readings is new since their standings were derived.
+    """
+    rows = Completion.objects.filter(standings__mold__in=set(molds))
+    return {row.rule_id: row for row in rows}
+
+
 def newest_deferrals(rules: Sequence[CareRule]) -> dict[int, Deferral]:
     """Return the newest deferral of each rule that has one."""
     found: dict[int, Deferral] = {}

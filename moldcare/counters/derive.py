@@ -147,12 +147,30 @@ def run_events_of(mold_ids: Iterable[int]) -> dict[int, list[RunEvent]]:
     return found
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class CountersAtHand:
+    """Counters with all their fittings in the order of time: read once by whoever needs them."""
+
+    counters: dict[int, Counter]
+    fittings: dict[int, list[CounterFitting]]
+
+
+def fittings_of(counter_ids: Iterable[int]) -> dict[int, list[CounterFitting]]:
+    """Return the fittings of counters in the order of time."""
+    found: dict[int, list[CounterFitting]] = defaultdict(list)
+    rows = CounterFitting.objects.filter(counter__in=set(counter_ids)).order_by("at", "id")
+    for fitting in rows:
+        found[fitting.counter_id].append(fitting)
+    return found
+
+
 def counter_facts(
     counter_ids: Iterable[int],
     *,
     plant: Plant | None = None,
     run_events: Mapping[int, Sequence[RunEvent]] | None = None,
     has_decisions: bool = True,
+    at_hand: CountersAtHand | None = None,
 ) -> CounterFacts:
     """Read the facts of the counters: some six queries, whatever their number.
 
@@ -166,11 +184,14 @@ def counter_facts(
         All run events of molds, where they are at hand.
     has_decisions : bool, optional
         Whether decisions are wanted: going on from what was judged, nobody looks at them.
+    at_hand : CountersAtHand, optional
+        The counters, where all of them are at hand.
     """
     ids = set(counter_ids)
-    fittings: dict[int, list[CounterFitting]] = defaultdict(list)
-    for fitting in CounterFitting.objects.filter(counter__in=ids).order_by("at", "id"):
-        fittings[fitting.counter_id].append(fitting)
+    at_hand = at_hand or CountersAtHand(
+        counters=Counter.objects.in_bulk(ids), fittings=fittings_of(ids)
+    )
+    fittings = {one: at_hand.fittings[one] for one in ids & at_hand.fittings.keys()}
     decisions: dict[int, list[ReadingDecision]] = defaultdict(list)
     for decision in (
         ReadingDecision.objects.filter(reading__counter__in=ids)
@@ -185,7 +206,7 @@ def counter_facts(
     on_presses: list[RunEvent] = []
     if presses:
         on_presses += RunEvent.objects.filter(press__in=presses).order_by("at", "id")
-    at_hand = [row for rows in (run_events or {}).values() for row in rows]
+    read_before = [row for rows in (run_events or {}).values() for row in rows]
     elsewhere = own - (run_events or {}).keys()
     of_molds = RunEvent.objects.filter(mold__in=elsewhere).exclude(press__in=presses)
     set_there: dict[int, set[int]] = defaultdict(set)
@@ -199,11 +220,11 @@ def counter_facts(
     molds = own | {row.mold_id for row in on_presses}
     plant = plant or Plant.objects.filter(pk=1).first() or Plant()
     return CounterFacts(
-        counters=Counter.objects.in_bulk(ids),
+        counters={one: at_hand.counters[one] for one in ids & at_hand.counters.keys()},
         fittings=fittings,
         decisions=decisions,
         cycle_times=CycleTimes(CycleTime.objects.filter(mold__in=molds).order_by("id")),
-        run_events=RunEvents([*on_presses, *at_hand, *of_molds.order_by("at", "id")]),
+        run_events=RunEvents([*on_presses, *read_before, *of_molds.order_by("at", "id")]),
         own_molds=own,
         molds_of=molds_of,
         clock_error_us=plant.clock_error_s * 1_000_000,
@@ -229,7 +250,12 @@ def derive_counters(counter_ids: Iterable[int], *, plant: Plant | None = None) -
     return Derived(molds=touched)
 
 
-def derive_tails(counter_ids: Iterable[int], *, plant: Plant | None = None) -> Iterator[Derived]:
+def derive_tails(
+    counter_ids: Iterable[int],
+    *,
+    plant: Plant | None = None,
+    at_hand: CountersAtHand | None = None,
+) -> Iterator[Derived]:
     """Derive the verdicts of counters to which nothing but readings was added; some at a time.
 
     A counter whose new readings are not all newer than what was accepted is derived in full, and
@@ -237,14 +263,16 @@ def derive_tails(counter_ids: Iterable[int], *, plant: Plant | None = None) -> I
     """
     in_full: set[int] = set()
     for ids in parts(counter_ids, size=COUNTERS_AT_ONCE):
-        went_on = _go_on(ids, plant=plant)
+        went_on = _go_on(ids, plant=plant, at_hand=at_hand)
         in_full |= set(ids) - went_on.tails.keys()
         yield went_on
     if in_full:
         yield derive_counters(in_full, plant=plant)
 
 
-def _go_on(counter_ids: Sequence[int], *, plant: Plant | None) -> Derived:
+def _go_on(
+    counter_ids: Sequence[int], *, plant: Plant | None, at_hand: CountersAtHand | None
+) -> Derived:
     """Let those of the counters go on that can."""
     totals = {
         counter_id: total
@@ -259,7 +287,7 @@ def _go_on(counter_ids: Sequence[int], *, plant: Plant | None) -> Derived:
     ]
     if not few:
         return Derived()
-    facts = counter_facts(few, plant=plant, has_decisions=False)
+    facts = counter_facts(few, plant=plant, has_decisions=False, at_hand=at_hand)
     tails: dict[int, list[tuple[int, int]]] = {}
     rows: list[VerdictValues] = []
     changed: list[CounterTotal] = []

@@ -504,7 +504,13 @@ def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> list[Life]:
     if elsewhere:
         events |= run_events_of(elsewhere)
     calendar = the_calendar(plant)
-    held = held_of({counter_id for _segment, counter_id in segments})
+    # a counter with new doubts does not only go on: whose mold had nothing held still has not
+    in_doubt = {
+        counter_id
+        for segment, counter_id in segments
+        if (life := lives.get(segment.mold_id)) is not None and life.held_count
+    }
+    held = held_of(in_doubt) if in_doubt else {}
     rows: list[Life] = []
     for segment, counter_id in segments:
         mold_id = segment.mold_id

@@ -1102,6 +1102,17 @@ class Migration(migrations.Migration):
                 ("unsure_why", models.CharField(blank=True, max_length=16)),
                 ("no_record_yet", models.BooleanField(default=False)),
                 ("notes", models.JSONField(default=list)),
+                (
+                    "last_completion",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="standings",
+                        to="care.completion",
+                    ),
+                ),
                 ("last_done_at", models.DateTimeField(null=True)),
                 ("last_grade", models.CharField(blank=True, max_length=8)),
                 ("computed_at", models.DateTimeField()),

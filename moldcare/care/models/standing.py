@@ -2,6 +2,7 @@
 
 from django.db import models
 
+from moldcare.care.models.done import Completion
 from moldcare.care.models.rules import CareRule
 from moldcare.molds.models import Auxiliary, Mold
 from moldcare.plant.models import Spot
@@ -56,6 +57,15 @@ class Standing(models.Model):
     unsure_why = models.CharField(max_length=16, blank=True)
     no_record_yet = models.BooleanField(default=False)
     notes = models.JSONField(default=list)
+    # which completion that is, so that new readings need not look for it among all there were
+    last_completion = models.ForeignKey(
+        Completion,
+        models.DO_NOTHING,
+        null=True,
+        db_constraint=False,
+        db_index=False,
+        related_name="standings",
+    )
     last_done_at = models.DateTimeField(null=True)
     last_grade = models.CharField(max_length=8, blank=True)
     computed_at = models.DateTimeField()
