@@ -122,7 +122,8 @@ def test_a_plate_without_address_is_no_link() -> None:
 
 def test_a_long_number_is_marked_so_that_it_is_not_cut() -> None:
     assert "plate--long" in component("plate", number="SW-2207/B-104")
-    assert "plate--long" not in component("plate", number="0417")
+    assert "plate--wide" in component("plate", number="W-2024-17")
+    assert "plate--" not in component("plate", number="M-1002")
 
 
 def test_a_whole_number_field_brings_the_number_pad_and_never_steps() -> None:
