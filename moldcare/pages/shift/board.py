@@ -20,7 +20,7 @@ from moldcare.counters.queries import held_readings, molds_of_counters
 from moldcare.molds.models import Position
 from moldcare.molds.queries import parts_out_of_molds
 from moldcare.pages.rule_lines import WORST_FIRST, RuleLine, rule_line
-from moldcare.pages.words import clock_words, count_words, moment_words
+from moldcare.pages.words import count_words, moment_words
 from moldcare.plant.models import Spot
 from moldcare.work.models import Order
 
@@ -94,6 +94,7 @@ class ShiftBoard:
 
     now: datetime
     until: datetime
+    ahead: datetime
     hands: list[Hand]
     hands_total: int
     at_press: Section
@@ -123,12 +124,14 @@ def shift_board(*, now: datetime, calendar: ShiftCalendar) -> ShiftBoard:
         [*at_press.entries, *on_bench.entries, *coming_down.entries],
         now=now,
         until=until,
+        ahead=ahead,
         calendar=calendar,
     )
     at_press.entries.sort(key=lambda entry: (entry.when_at is None, entry.when_at or until))
     return ShiftBoard(
         now=now,
         until=until,
+        ahead=ahead,
         hands=hands,
         hands_total=hands_total,
         at_press=at_press,
@@ -162,7 +165,12 @@ def _total(shown: Sequence[Any]) -> int:
 
 
 def _fill(
-    entries: Sequence[MoldEntry], *, now: datetime, until: datetime, calendar: ShiftCalendar
+    entries: Sequence[MoldEntry],
+    *,
+    now: datetime,
+    until: datetime,
+    ahead: datetime,
+    calendar: ShiftCalendar,
 ) -> None:
     """Give every entry its lines that press, those that may be done along, and its open order."""
     of_mold: dict[int, list[MoldEntry]] = defaultdict(list)
@@ -179,7 +187,7 @@ def _fill(
     for row in rows.order_by("forecast_due_at", "rule_id"):
         line = rule_line(row, at=now, calendar=calendar)
         for entry in of_mold[row.mold_id or 0]:
-            is_near = presses(line, by=until + LOOKED_AHEAD) and len(entry.lines) < LINES_SHOWN
+            is_near = presses(line, by=ahead) and len(entry.lines) < LINES_SHOWN
             (entry.lines if is_near else entry.along).append(line)
     others = (
         Standing.objects.filter(mold__in=of_mold)
@@ -227,7 +235,10 @@ def _hands(*, now: datetime, until: datetime) -> tuple[list[Hand], int]:
     held = list(held_readings().annotate(total=Window(Count("*")))[:HANDS_SHOWN])
     hands = [_board_hand(board, now=now) for board in boards]
     molds = molds_of_counters(verdict.reading.counter_id for verdict in held)
-    hands += [_held_hand(verdict, mold=molds.get(verdict.reading.counter_id)) for verdict in held]
+    hands += [
+        _held_hand(verdict, mold=molds.get(verdict.reading.counter_id), now=now)
+        for verdict in held
+    ]
     return hands[: 2 * HANDS_SHOWN], _total(boards) + _total(held)
 
 
@@ -251,7 +262,7 @@ def _board_hand(board: Board, *, now: datetime) -> Hand:
             number=number,
             mold_id=board.mold_id,
             head=_("A deferral ends"),
-            say=_("at %(when)s; after that its rule is past its limit.")
+            say=_("%(when)s; after that its rule is past its limit.")
             % {"when": moment_words(board.deferral_ends_at, now=now)},
             do="decide",
             target=board.mold_id,
@@ -274,7 +285,7 @@ def _board_hand(board: Board, *, now: datetime) -> Hand:
     )
 
 
-def _held_hand(verdict: Verdict, *, mold: tuple[int, str] | None) -> Hand:
+def _held_hand(verdict: Verdict, *, mold: tuple[int, str] | None, now: datetime) -> Hand:
     reading = verdict.reading
     detail = verdict.detail or {}
     before = detail.get("previous_value")
@@ -287,13 +298,13 @@ def _held_hand(verdict: Verdict, *, mold: tuple[int, str] | None) -> Hand:
     }.get(verdict.reason, _("Reading %(value)s does not fit.")) % {"value": value}
     say = _("Counter %(counter)s, read %(at)s.") % {
         "counter": reading.counter.label,
-        "at": clock_words(reading.at),
+        "at": moment_words(reading.at, now=now),
     }
     if before is not None:
         say = _("Counter %(counter)s showed %(before)s before; read %(at)s.") % {
             "counter": reading.counter.label,
             "before": count_words(before),
-            "at": clock_words(reading.at),
+            "at": moment_words(reading.at, now=now),
         }
     return Hand(
         state=State.UNSURE,

@@ -15,7 +15,7 @@ from moldcare.core.errors import DomainError
 from moldcare.pages.access import answer, calendar_of, doing, page, person_of
 from moldcare.pages.orders.choosing import why_of
 from moldcare.pages.shift.board import ShiftBoard, shift_board
-from moldcare.pages.words import clock_words, minutes_words, tasks_words
+from moldcare.pages.words import minutes_words, moment_words, tasks_words
 
 # digits of the largest key that a database gives
 LONGEST_KEY = 18
@@ -53,7 +53,7 @@ def _context(request: HttpRequest, board: ShiftBoard) -> dict[str, Any]:
         "running": running,
         "tasks_said": tasks_words(tasks, molds=len(pressing)) if tasks else "",
         "minutes_said": minutes_words(minutes),
-        "until_said": clock_words(board.until),
+        "until_said": moment_words(board.ahead, now=board.now),
         "may_order": may(person_of(request), Right.HAND_OUT_ORDERS),
         "is_empty": not entries and not board.hands,
     }

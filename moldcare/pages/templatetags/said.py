@@ -67,7 +67,11 @@ def when_said(entry: Any, *, now: datetime) -> dict[str, str]:
     first = entry.when_at
     state = entry.state
     if state == State.UNSURE:
-        return {"at": _("unsure"), "under": _("read the counter")}
+        is_held = entry.board.held_count > 0
+        return {
+            "at": _("unsure"),
+            "under": _("a reading is held") if is_held else _("read the counter"),
+        }
     if first is None:
         return {"at": "–", "under": ""}
     if first <= now:

@@ -1,0 +1,57 @@
+"""The Shift page's words: instants that name their day, and what its totals reach to."""
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from html import unescape
+from re import sub
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from moldcare.acts.doing import Doing
+from moldcare.acts.readings import ReadingEntry, record_readings
+from moldcare.counters.models import Reading
+from tests import factories
+
+pytestmark = pytest.mark.usefixtures("clock")
+
+
+def words(client: Client, path: str) -> str:
+    """The text of a page, with one blank between words."""
+    response = client.get(path)
+    assert response.status_code == 200
+    return sub(r"\s+", " ", unescape(sub(r"<[^>]+>", " ", response.getvalue().decode()))).strip()
+
+
+@pytest.fixture
+def held_since_yesterday(doing: Doing, now: datetime) -> Reading:
+    """A mold's counter whose newest reading, a day old, goes backwards."""
+    factories.plant()
+    mold = factories.mold(number="M-2041")
+    factories.set_in_press(mold, press=factories.spot(), author=doing.person)
+    counter = factories.counter(on=mold, author=doing.person)
+    factories.care_rule(mold=mold)
+    for value, hours in ((5000, 26), (500, 25)):
+        at = now - timedelta(hours=hours)
+        record_readings(
+            Doing(person=doing.person, now=at),
+            entries=[ReadingEntry(counter=counter, at=at, value=value, source="typed")],
+        )
+    return Reading.objects.latest("pk")
+
+
+def test_a_reading_that_was_held_yesterday_names_its_day(
+    held_since_yesterday: Reading, client_of: Callable[[str], Client]
+) -> None:
+    day = held_since_yesterday.at.strftime("%a")
+    assert f"read {day} " in words(client_of("lead"), reverse("shift"))
+
+
+@pytest.mark.usefixtures("held_since_yesterday")
+def test_a_mold_whose_reading_is_held_is_not_sent_to_be_read(
+    client_of: Callable[[str], Client],
+) -> None:
+    said = words(client_of("lead"), reverse("shift"))
+    assert "unsure a reading is held" in said
+    assert "read the counter" not in said
