@@ -71,14 +71,19 @@ def typed_in(
 def _label(row: RoundRow) -> str:
     label = row.counter.label if row.counter else ""
     if row.mold is None:
-        return _("%(spot)s, counter %(counter)s") % {"spot": row.spot, "counter": label}
-    return _("Mold %(mold)s, counter %(counter)s") % {"mold": row.mold.number, "counter": label}
+        return _("%(spot)s, counter %(counter)s, cycles") % {"spot": row.spot, "counter": label}
+    return _("Mold %(mold)s, counter %(counter)s, cycles") % {
+        "mold": row.mold.number,
+        "counter": label,
+    }
 
 
 class ReasonForm(forms.Form):
     """What a reading really was, and why it is put right, taken as it is, or set aside."""
 
-    value = WholeField(required=False, label=gettext_lazy("What it showed"))
+    value = WholeField(
+        required=False, label=gettext_lazy("What it showed"), unit=gettext_lazy("cycles")
+    )
     at = when_field(
         label=gettext_lazy("When it was read"), help_text=gettext_lazy("Only if that was wrong.")
     )
