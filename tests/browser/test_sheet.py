@@ -241,7 +241,7 @@ def test_the_whole_sheet_by_keyboard_alone(bench: Tablet, order: Order) -> None:
             keys.press("Tab")
         raise AssertionError(f"{name} is not reached by the keyboard")
 
-    walk_to("The camera fails", role="SUMMARY")
+    walk_to("No photo: the camera fails", role="SUMMARY")
     keys.press("Enter")
     walk_to("The camera fails: why", role="INPUT")
     keys.type("battery empty")
