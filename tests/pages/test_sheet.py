@@ -8,6 +8,7 @@ from uuid import uuid4
 
 import pytest
 import time_machine
+from django.contrib.auth.hashers import make_password
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.http import HttpResponse
 from django.test import Client
@@ -262,6 +263,37 @@ def test_another_person_signs_by_badge_and_pin(client: Client, order: Order) -> 
     assert not Entry.objects.filter(kind="order").exists()
     send(client, order, do="sign", minutes="45", badge=other.badge, pin="2468")
     assert Entry.objects.get(kind="order").author == other
+
+
+def test_whoever_is_signed_in_repeats_the_pin(order: Order) -> None:
+    person = factories.person(name="Mara Lindgren", pin="2468")
+    client = Client()
+    client.force_login(person)
+    do_all(client, order)
+    assert 'id="sign_pin"' in shown(client, order)
+    without = send(client, order, do="sign", minutes="45")
+    assert without.status_code == 422
+    assert "Type your PIN: with it you sign." in without.content.decode()
+    assert 'value="45"' in without.content.decode()
+    assert send(client, order, do="sign", minutes="45", pin="1111").status_code == 422
+    assert not Entry.objects.filter(kind="order").exists()
+    assert send(client, order, do="sign", minutes="45", pin="2468").status_code == 302
+    assert Entry.objects.get(kind="order").author == person
+
+
+def test_whoever_has_no_pin_repeats_the_password(order: Order) -> None:
+    person = factories.person(
+        name="Mara Lindgren", username="mara", password=make_password("steel and water")
+    )
+    client = Client()
+    client.force_login(person)
+    do_all(client, order)
+    without = send(client, order, do="sign", minutes="45")
+    assert "Type your password: with it you sign." in without.content.decode()
+    assert send(client, order, do="sign", minutes="45", pin="steel").status_code == 422
+    assert not Entry.objects.filter(kind="order").exists()
+    assert send(client, order, do="sign", minutes="45", pin="steel and water").status_code == 302
+    assert Entry.objects.get(kind="order").author == person
 
 
 def test_without_the_qualification_a_lead_says_why(

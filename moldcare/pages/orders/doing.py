@@ -19,7 +19,7 @@ from moldcare.acts.orders import (
 )
 from moldcare.acts.signing import accept_as_done, sign_accepted, sign_checked
 from moldcare.core.errors import DomainError
-from moldcare.pages.access import calendar_of, doing
+from moldcare.pages.access import calendar_of, doing, person_of
 from moldcare.pages.device import device_of
 from moldcare.pages.orders.forms import PlanForm, further_form
 from moldcare.pages.orders.order import hold_up_form, strike_out_form
@@ -153,15 +153,16 @@ def _remove(request: HttpRequest, line: OrderTask) -> str:
 
 
 def _checked(request: HttpRequest, order: Order) -> str | Refused:
-    form = further_form(request.POST, name="checked")
+    form = further_form(request.POST, name="checked", signs=person_of(request))
 
     def act() -> str:
         data = form.cleaned_data
+        signer = signer_of(request, badge=data["badge"], pin=data["pin"])
         entry = sign_checked(
             doing(request),
             order=order,
-            signer=signer_of(request, badge=data["badge"], pin=data["pin"]),
-            pin=data["pin"],
+            signer=signer.person,
+            pin=signer.pin,
             device=device_of(request),
             note=data["note"],
         )
@@ -171,15 +172,16 @@ def _checked(request: HttpRequest, order: Order) -> str | Refused:
 
 
 def _accepted(request: HttpRequest, order: Order) -> str | Refused:
-    form = further_form(request.POST, name="accepted")
+    form = further_form(request.POST, name="accepted", signs=person_of(request))
 
     def act() -> str:
         data = form.cleaned_data
+        signer = signer_of(request, badge=data["badge"], pin=data["pin"])
         entry = sign_accepted(
             doing(request),
             order=order,
-            signer=signer_of(request, badge=data["badge"], pin=data["pin"]),
-            pin=data["pin"],
+            signer=signer.person,
+            pin=signer.pin,
             device=device_of(request),
             note=data["note"],
         )
@@ -192,16 +194,19 @@ def _accept_as_done(request: HttpRequest, order: Order) -> str | Refused:
     line = _line(request, order)
     if line is None:
         return Refused(sentence=_("This task is not in the order any more."))
-    form = further_form(request.POST, name=f"accept-{line.pk}", is_reason=True)
+    form = further_form(
+        request.POST, name=f"accept-{line.pk}", signs=person_of(request), is_reason=True
+    )
 
     def act() -> str:
         data = form.cleaned_data
+        signer = signer_of(request, badge=data["badge"], pin=data["pin"])
         accept_as_done(
             doing(request),
             task=line,
-            signer=signer_of(request, badge=data["badge"], pin=data["pin"]),
+            signer=signer.person,
             reason=data["note"],
-            pin=data["pin"],
+            pin=signer.pin,
             device=device_of(request),
         )
         return _("Accepted as done: %(task)s") % {"task": line.rule.name}

@@ -106,9 +106,11 @@ class FurtherForm(SignerForm):
     field_order = ("note", "badge", "pin")
 
 
-def further_form(data: Any = None, *, name: str, is_reason: bool = False) -> FurtherForm:
+def further_form(
+    data: Any = None, *, name: str, signs: Person, is_reason: bool = False
+) -> FurtherForm:
     """Return the form of a further signature, with ids of its own on the page."""
-    form = FurtherForm(data, auto_id=f"{name}_%s")
+    form = FurtherForm(data, signs=signs, auto_id=f"{name}_%s")
     if is_reason:
         form.fields["note"].label = _("Why it counts as done")
         form.fields["note"].required = True

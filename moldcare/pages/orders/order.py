@@ -92,6 +92,7 @@ def order_page(
         tasks=_task_lines(
             sheet,
             order=order,
+            person=person,
             may_lead=may_lead,
             now=now,
             calendar=calendar,
@@ -113,7 +114,7 @@ def order_page(
             refused=refused,
         ),
         wanted=[
-            (meaning, _further(meaning, refused=refused))
+            (meaning, _further(meaning, signs=person, refused=refused))
             for meaning in missing
             if meaning != EntryMeaning.ACCEPTED or may_lead
         ],
@@ -128,17 +129,22 @@ def _missing(order: Order, *, signatures: Sequence[Entry]) -> list[str]:
 
 
 def _further(
-    name: str, *, refused: tuple[str, forms.BaseForm] | None, is_reason: bool = False
+    name: str,
+    *,
+    signs: Person,
+    refused: tuple[str, forms.BaseForm] | None,
+    is_reason: bool = False,
 ) -> FurtherForm:
     if refused and refused[0] == name and isinstance(refused[1], FurtherForm):
         return refused[1]
-    return further_form(name=name, is_reason=is_reason)
+    return further_form(name=name, signs=signs, is_reason=is_reason)
 
 
 def _task_lines(
     sheet: Sheet,
     *,
     order: Order,
+    person: Person,
     may_lead: bool,
     now: datetime,
     calendar: ShiftCalendar,
@@ -154,7 +160,7 @@ def _task_lines(
             rule_line=None if order.signed_at else lines.get(task.task.rule_id),
             covers=task.covers,
             accept_form=(
-                _further(f"accept-{task.task.pk}", refused=refused, is_reason=True)
+                _further(f"accept-{task.task.pk}", signs=person, refused=refused, is_reason=True)
                 if may_lead
                 and order.entry is not None
                 and task.task.outcome == OrderTaskOutcome.NOT_NEEDED

@@ -43,7 +43,7 @@ def order_print(request: HttpRequest, number: int) -> HttpResponse:
 def order_paper(request: HttpRequest, number: int) -> HttpResponse:
     """Type in a sheet that was filled in by hand, and sign it."""
     order = order_or_404(number)
-    form = PaperForm(sent(request), sheet=sheet_of(order))
+    form = PaperForm(sent(request), sheet=sheet_of(order), signs=person_of(request))
     signed = attempt(form, lambda: _signed(request, order=order, form=form))
     if signed is not None:
         said = _("Order %(number)d is signed: entry no. %(entry)d.")
@@ -59,12 +59,13 @@ def order_paper(request: HttpRequest, number: int) -> HttpResponse:
 
 def _signed(request: HttpRequest, *, order: Order, form: PaperForm) -> SignedOrder:
     data = form.cleaned_data
+    signer = signer_of(request, badge=data["badge"], pin=data["pin"])
     return sign_order(
         doing(request),
         order=order,
-        signer=signer_of(request, badge=data["badge"], pin=data["pin"]),
+        signer=signer.person,
         minutes=data["minutes"],
-        pin=data["pin"],
+        pin=signer.pin,
         device=device_of(request),
         happened_at=data["happened_at"],
         results=form.results(),

@@ -28,7 +28,7 @@ class PaperForm(SignForm):
         for task in sheet.tasks:
             line = task.task
             self.fields[f"outcome-{line.pk}"] = boxes(
-                [(each.value, each.label) for each in OUTCOMES], label=line.rule.name
+                [(each.value, each.label) for each in OUTCOMES], label=_("What came of it")
             )
             if has_grade:
                 self.fields[f"grade-{line.pk}"] = boxes(

@@ -11,6 +11,8 @@ from moldcare.acts.sheet import MOST_MINUTES
 from moldcare.care.models import Grade, StepKind
 from moldcare.pages.fields import TextField, WholeField
 from moldcare.pages.photos import PhotoField
+from moldcare.pages.signers import Secret, secret_of
+from moldcare.plant.models import Person
 from moldcare.work.convert import SheetStep
 from moldcare.work.models import OrderTask
 
@@ -145,7 +147,10 @@ class ReasonForm(forms.Form):
 
 
 class SignerForm(forms.Form):
-    """Who signs: whoever is signed in, or somebody else by badge and PIN on a shared tablet."""
+    """Who signs: whoever is signed in, or somebody else by badge and PIN on a shared tablet.
+
+    Either way the sign-in is repeated: a tablet that lies about signs for nobody.
+    """
 
     badge = TextField(
         most=40,
@@ -154,19 +159,31 @@ class SignerForm(forms.Form):
         widget=forms.TextInput(attrs={"autocomplete": "off", "inputmode": "numeric"}),
     )
     pin = forms.CharField(
-        max_length=12,
+        max_length=128,
         strip=False,
         required=False,
         label=gettext_lazy("PIN"),
         widget=forms.PasswordInput(attrs={"autocomplete": "off", "inputmode": "numeric"}),
     )
 
+    def __init__(self, *args: Any, signs: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.secret = secret_of(signs)
+        if self.secret is Secret.SIGN_IN:
+            self.fields["pin"].label = _("Password, or the PIN of the badge")
+            self.fields["pin"].widget.attrs = {"autocomplete": "off"}
+
     def clean(self) -> dict[str, Any]:
         """Refuse half of a signature."""
         data: dict[str, Any] = super().clean() or {}
-        for given, wanted in (("badge", "pin"), ("pin", "badge")):
-            if data.get(given) and not data.get(wanted) and not self.errors:
-                self.add_error(wanted, _("Badge number and PIN belong together."))
+        if data.get("pin") or self.errors:
+            return data
+        if data.get("badge"):
+            self.add_error("pin", _("Badge number and PIN belong together."))
+        elif self.secret is Secret.PIN:
+            self.add_error("pin", _("Type your PIN: with it you sign."))
+        elif self.secret is Secret.SIGN_IN:
+            self.add_error("pin", _("Type your password: with it you sign."))
         return data
 
 

@@ -167,7 +167,8 @@ def sheet_page(
             on=timezone.localtime(now).date(),
         )
         sign_form = _or_refused(refused, where="sign", kind=SignForm) or SignForm(
-            initial={"minutes": proposed_minutes(order, now=now, calendar=calendar)}
+            signs=person,
+            initial={"minutes": proposed_minutes(order, now=now, calendar=calendar)},
         )
     shown = look_form or found_form
     place = place_of(order.mold) if order.mold else None

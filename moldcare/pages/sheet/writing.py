@@ -20,7 +20,7 @@ from moldcare.acts.sheet import (
 )
 from moldcare.acts.signing import Override, sign_order
 from moldcare.core.errors import DomainError
-from moldcare.pages.access import doing
+from moldcare.pages.access import doing, person_of
 from moldcare.pages.device import device_of
 from moldcare.pages.photos import keep_photo
 from moldcare.pages.sheet.forms import FoundForm, LookForm, ReasonForm, SignForm, StepForm
@@ -193,16 +193,17 @@ def _not_forward(done: Doing, task: OrderTask, _reason: str) -> str:
 
 
 def _sign(request: HttpRequest, sheet: Sheet) -> Refused | str:
-    form = SignForm(request.POST)
+    form = SignForm(request.POST, signs=person_of(request))
 
     def act() -> str:
         data = form.cleaned_data
+        signer = signer_of(request, badge=data["badge"], pin=data["pin"])
         signed = sign_order(
             doing(request),
             order=sheet.order,
-            signer=signer_of(request, badge=data["badge"], pin=data["pin"]),
+            signer=signer.person,
             minutes=data["minutes"],
-            pin=data["pin"],
+            pin=signer.pin,
             device=device_of(request),
             override=override_of(request, data=data),
             note=data["note"],
@@ -219,12 +220,11 @@ def override_of(request: HttpRequest, *, data: Mapping[str, str]) -> Override | 
     """Return the lead who lets work be signed without a qualification, where one does."""
     if not data.get("override_reason"):
         return None
-    return Override(
-        person=signer_of(request, badge=data["override_badge"], pin=data["override_pin"]),
-        reason=data["override_reason"],
-        pin=data["override_pin"],
-        device=device_of(request),
-    )
+    reason, device = data["override_reason"], device_of(request)
+    if not data["override_badge"]:
+        return Override(person=person_of(request), reason=reason, pin="", device=device)
+    lead = signer_of(request, badge=data["override_badge"], pin=data["override_pin"])
+    return Override(person=lead.person, reason=reason, pin=lead.pin, device=device)
 
 
 def _step_named(sent: Mapping[str, str], *, sheet: Sheet) -> SheetStep | None:
