@@ -236,8 +236,7 @@ def _hands(*, now: datetime, until: datetime) -> tuple[list[Hand], int]:
     hands = [_board_hand(board, now=now) for board in boards]
     molds = molds_of_counters(verdict.reading.counter_id for verdict in held)
     hands += [
-        _held_hand(verdict, mold=molds.get(verdict.reading.counter_id), now=now)
-        for verdict in held
+        _held_hand(verdict, mold=molds.get(verdict.reading.counter_id), now=now) for verdict in held
     ]
     return hands[: 2 * HANDS_SHOWN], _total(boards) + _total(held)
 
