@@ -187,7 +187,7 @@ class WholeField(forms.CharField):
         try:
             count = read_count(text)
         except ReadingRefused as error:
-            raise ValidationError(str(error)) from None
+            raise ValidationError(self._refusal(text, said=str(error))) from None
         if count is None:
             return None
         if count.is_estimated and not self.allows_estimate:
@@ -202,6 +202,18 @@ class WholeField(forms.CharField):
                 }
             )
         return count if self.allows_estimate else count.value
+
+    def _refusal(self, text: str, *, said: str) -> str:
+        """Return why a text was refused: in a counter's words only where a counter was read."""
+        unit = str(self.unit)
+        if self.allows_estimate or unit == _("cycles"):
+            return said
+        if unit:
+            return _("“%(text)s” cannot be read as a whole number of %(unit)s.") % {
+                "text": text.strip(),
+                "unit": unit,
+            }
+        return _("“%(text)s” cannot be read as a whole number.") % {"text": text.strip()}
 
 
 def read_decimal(text: str) -> Decimal:

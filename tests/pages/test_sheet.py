@@ -275,6 +275,8 @@ def test_whoever_is_signed_in_repeats_the_pin(order: Order) -> None:
     assert without.status_code == 422
     assert "Type your PIN: with it you sign." in without.content.decode()
     assert 'value="45"' in without.content.decode()
+    wrong = send(client, order, do="sign", minutes="an hour", pin="2468").content.decode()
+    assert "“an hour” cannot be read as a whole number of minutes." in wrong
     assert send(client, order, do="sign", minutes="45", pin="1111").status_code == 422
     assert not Entry.objects.filter(kind="order").exists()
     assert send(client, order, do="sign", minutes="45", pin="2468").status_code == 302

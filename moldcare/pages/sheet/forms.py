@@ -169,21 +169,21 @@ class SignerForm(forms.Form):
     def __init__(self, *args: Any, signs: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.secret = secret_of(signs)
+        field = self.fields["pin"]
+        field.required = self.secret is not Secret.NOTHING
+        field.error_messages["required"] = _("Type your PIN: with it you sign.")
         if self.secret is Secret.SIGN_IN:
-            self.fields["pin"].label = _("Password, or the PIN of the badge")
-            self.fields["pin"].widget.attrs = {"autocomplete": "off"}
+            field.error_messages["required"] = _("Type your password: with it you sign.")
+            field.label = _("Password, or the PIN of the badge")
+            field.widget.attrs = {"autocomplete": "off"}
 
     def clean(self) -> dict[str, Any]:
         """Refuse half of a signature."""
         data: dict[str, Any] = super().clean() or {}
-        if data.get("pin") or self.errors:
-            return data
-        if data.get("badge"):
-            self.add_error("pin", _("Badge number and PIN belong together."))
-        elif self.secret is Secret.PIN:
-            self.add_error("pin", _("Type your PIN: with it you sign."))
-        elif self.secret is Secret.SIGN_IN:
-            self.add_error("pin", _("Type your password: with it you sign."))
+        for given, wanted in (("badge", "pin"), ("pin", "badge")):
+            is_half = bool(data.get(given)) and not data.get(wanted)
+            if is_half and not self.errors and not (given == "pin" and self.secret):
+                self.add_error(wanted, _("Badge number and PIN belong together."))
         return data
 
 
