@@ -137,8 +137,8 @@ def test_an_order_says_what_to_do_where_and_why(doing: Doing, order: Order) -> N
     assert look.text == "Look and photograph before cleaning"
     assert wash.kind == "tick"
     assert (depth.at_least, depth.at_most, depth.unit) == (Decimal("0.01"), Decimal("0.02"), "mm")
-    # one family only, so the four grades stand in its own words
-    assert document.grades[0].meaning == "shiny, no residue"
+    # the four grades stand in the words of the task's family
+    assert document.tasks[0].grades[0].meaning == "shiny, no residue"
 
 
 def test_shots_that_are_not_known_apart_are_not_printed(doing: Doing, order: Order) -> None:
@@ -334,7 +334,7 @@ def test_commands_write_files(doing: Doing, order: Order, tmp_path: Path, clock:
     call_command("print_logbook", month="2026-11", mold="0417", out=month, stdout=out)
     assert "Vents, bench clean" in text_of(month.read_bytes())
     call_command("print_logbook", month="2026-11", out=tmp_path / "plant.pdf", stdout=out)
-    assert "1 entries, 1 pages" in out.getvalue()
+    assert "1 entry, 1 page." in out.getvalue()
 
 
 @pytest.mark.parametrize(
@@ -357,3 +357,14 @@ def test_commands_say_what_is_wrong(
 def test_a_folder_that_is_not_there_is_said(mold: Mold, tmp_path: Path) -> None:
     with pytest.raises(CommandError, match="cannot be written"):
         call_command("print_logbook", month="2026-11", out=tmp_path / "gone" / "x.pdf")
+
+
+def test_a_place_and_a_choice_are_printed_in_words() -> None:
+    facts = {
+        "to": {"id": 31, "kind": "bench", "number": "4"},
+        "condition": "needs_work",
+        "note": "gate_7 is worn",
+        "run": 387,
+    }
+    lines = {line.label: line.value for line in fact_lines(facts, zone=BERLIN, locale="en")}
+    assert lines == {"to": "bench 4", "condition": "needs work", "note": "gate_7 is worn"}

@@ -53,6 +53,7 @@ def test_any_work_order_is_printed(data: st.DataObject, paper_size: PaperSize) -
         covers=[name()],
         steps=steps,
         supplies=[PlannedSupply(name=name(), planned=1, unit=name(), storage_place=name())],
+        grades=[Grade(name="heavy & <b>", meaning="as < before &amp; after") for _ in range(4)],
     )
     document = replace(
         samples.usual_work_order(),
@@ -67,7 +68,6 @@ def test_any_work_order_is_printed(data: st.DataObject, paper_size: PaperSize) -
         note=text(),
         printed_by=name(),
         plant_name=name(),
-        grades=[Grade(name="heavy & <b>", meaning="as < before &amp; after") for _ in range(4)],
         tasks=[task],
     )
     paper = work_order_pdf(document, paper_size=paper_size)

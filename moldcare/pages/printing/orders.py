@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
-from moldcare.care.models import Reach, Standing
+from moldcare.care.models import Family, Reach, Standing
 from moldcare.core import due
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.models import Life
@@ -92,7 +92,6 @@ def order_document(
                 )
                 for task in sheet.tasks
             ],
-            grades=_grades(sheet),
             signatures=_signatures(sheet),
             printed_at=numbers.moment_text(at.astimezone(zone), locale=plant.language),
             printed_by=printed_by,
@@ -175,6 +174,7 @@ def _order_task(
         ],
         covers=[each.rule.name for each in task.covers if each.is_ticked],
         has_grade=task.task.order.mold_id is not None,
+        grades=_grades(rule.family),
     )
 
 
@@ -226,12 +226,8 @@ def _families(sheet: Sheet) -> list[str]:
     return list(dict.fromkeys(keys))
 
 
-def _grades(sheet: Sheet) -> Sequence[Grade]:
-    """Return the four grades: in a family's own words where the order is about that family only."""
-    families = {task.task.rule.family.pk: task.task.rule.family for task in sheet.tasks}
-    if len(families) != 1:
-        return AS_FOUND_GRADES
-    (family,) = families.values()
+def _grades(family: Family) -> Sequence[Grade]:
+    """Return the four grades, in the family's own words where it has them."""
     own = (family.grade_clean, family.grade_light, family.grade_heavy, family.grade_failed)
     if not all(own):
         return AS_FOUND_GRADES

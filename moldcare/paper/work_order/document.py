@@ -109,6 +109,7 @@ class WorkOrderTask:
     supplies: Sequence[PlannedSupply] = ()
     covers: Sequence[str] = ()
     has_grade: bool = True
+    grades: Sequence[Grade] = AS_FOUND_GRADES
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -139,7 +140,6 @@ class WorkOrderDocument:
     families: Sequence[str] = ()
     more_cautions: Sequence[str] = ()
     tasks: Sequence[WorkOrderTask] = ()
-    grades: Sequence[Grade] = AS_FOUND_GRADES
     signatures: Sequence[Meaning] = (Meaning.DONE,)
     printed_at: str = ""
     printed_by: str = ""

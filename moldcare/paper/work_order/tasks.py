@@ -41,6 +41,7 @@ from moldcare.paper.work_order.document import (
 
 SIDE_WIDTH = 160.0
 STRIP_WIDTH = 146.0
+OUTCOME_HEIGHT = 62
 
 
 class TaskRows:
@@ -66,7 +67,7 @@ class TaskRows:
             yield LedgerRow(
                 [
                     GradeBoxes(
-                        [(str(grade.name), str(grade.meaning)) for grade in self.document.grades],
+                        [(str(grade.name), str(grade.meaning)) for grade in task.grades],
                         typesetter=self.typesetter,
                     )
                 ],
@@ -79,6 +80,7 @@ class TaskRows:
             yield self._step(step, number=f"{number}.{at}")
         for at, supply in enumerate(task.supplies):
             yield self._supply(supply, is_first=at == 0)
+        yield CondPageBreak(OUTCOME_HEIGHT)  # what is ticked and why stay on one page
         yield self._outcome()
         yield Spacer(0, 12)
 

@@ -39,6 +39,10 @@ class Command(BaseCommand):
             out.write_bytes(paper.content)
         except OSError as error:
             raise CommandError(f"{out} cannot be written: {error.strerror}.") from error
-        self.stdout.write(f"{out}: {len(document.entries)} entries, {paper.pages} pages.")
+        entries, pages = len(document.entries), paper.pages
+        self.stdout.write(
+            f"{out}: {entries} {'entry' if entries == 1 else 'entries'}, "
+            f"{pages} {'page' if pages == 1 else 'pages'}."
+        )
         if paper.missing_signs:
             self.stderr.write(f"Printed as code points: {' '.join(paper.missing_signs)}")

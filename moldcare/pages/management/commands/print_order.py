@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.urls import reverse
 from django.utils import timezone
 
 from moldcare.pages.printing import order_document
@@ -37,13 +38,17 @@ class Command(BaseCommand):
             order,
             at=timezone.now(),
             printed_by="print_order",
-            code_text=f"{address.rstrip('/')}/orders/{number}/" if address else "",
+            code_text=f"{address.rstrip('/')}{reverse('sheet', kwargs={'number': number})}"
+            if address
+            else "",
         )
         paper = work_order_pdf(document, paper_size=PaperSize(the_plant().paper))
         try:
             out.write_bytes(paper.content)
         except OSError as error:
             raise CommandError(f"{out} cannot be written: {error.strerror}.") from error
-        self.stdout.write(f"{out}: order {number}, {paper.pages} pages.")
+        self.stdout.write(
+            f"{out}: order {number}, {paper.pages} {'page' if paper.pages == 1 else 'pages'}."
+        )
         if paper.missing_signs:
             self.stderr.write(f"Printed as code points: {' '.join(paper.missing_signs)}")
