@@ -15,10 +15,17 @@ from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.sheet import record_look, record_step
 from moldcare.acts.signing import sign_order
 from moldcare.care.models import CareRule
+from moldcare.counters.models import Reading
 from moldcare.plant.models import Person
 from moldcare.work.models import Order, OrderState
 from tests import factories
-from tests.browser.tablet import Tablet, broken_rules, tablet, wider_than_the_screen
+from tests.browser.tablet import (
+    Tablet,
+    broken_rules,
+    tablet,
+    wider_than_the_screen,
+    without_net,
+)
 
 
 @pytest.fixture
@@ -80,6 +87,21 @@ def test_nothing_ticked_writes_nothing(desk: Tablet) -> None:
     desk.tap(desk.button("Make orders"))
     expect(desk.page.locator("#messages")).to_contain_text("Tick at least one task first.")
     assert not Order.objects.exists()
+
+
+def test_a_round_that_meets_a_gap_in_the_wifi_keeps_what_was_typed(
+    desk: Tablet, rule: CareRule, context: BrowserContext
+) -> None:
+    desk.go("/readings")
+    field = desk.page.locator("[data-pad-field]").first
+    field.fill("31000")
+    with without_net(context):
+        desk.tap(desk.page.locator(".round__side .button--go"))
+        expect(desk.page.locator("#messages")).to_contain_text("the server cannot be reached")
+        expect(field).to_have_value("31000")
+    desk.tap(desk.page.locator(".round__side .button--go"))
+    expect(desk.page.locator("#messages")).to_contain_text("1 reading is written down")
+    assert Reading.objects.get(value=31_000).source == "typed"
 
 
 def test_an_order_is_held_up_goes_on_and_is_struck_out(desk: Tablet) -> None:
