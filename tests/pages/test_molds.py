@@ -156,7 +156,7 @@ def test_the_page_says_where_the_mold_is_and_what_it_has_done(
     assert "Shots since new 1,010,000 dry cycles not separated" in text
     assert "Newest reading 05:12" in text
     assert "Clean the vents: overdue" in text
-    assert "1 more can wait" in text
+    assert "1 can wait" in text
     assert "41-B , on the mold. It showed 10,000 at the newest accepted reading, 05:12." in text
 
 
