@@ -17,9 +17,9 @@ def rules_in_force(
 
     Their families come with them where asked: what is derived does not look at them.
     """
-    rules = CareRule.objects.filter(
-        Q(mold__in=set(molds)) | Q(auxiliary__in=set(auxiliaries)), withdrawn_at__isnull=True
-    )
+    of_molds, of_auxiliaries = Q(mold__in=set(molds)), Q(auxiliary__in=set(auxiliaries))
+    asked = of_molds | of_auxiliaries if auxiliaries else of_molds
+    rules = CareRule.objects.filter(asked, withdrawn_at__isnull=True)
     if has_families:
         rules = rules.select_related("family")
     return list(rules.order_by("id"))

@@ -21,6 +21,15 @@ from moldcare.plant.models import (
 )
 
 
+# what names the shifts that there are: the newest pattern and exception
+NEWEST = (
+    "newest_pattern_id",
+    "newest_pattern_written_at",
+    "newest_exception_id",
+    "newest_exception_written_at",
+)
+
+
 def the_plant() -> Plant:
     """Return the plant's record, or one with the defaults when none was written yet."""
     # a slice in place of first(): no order to work out, and acts ask often
@@ -36,7 +45,7 @@ def the_plant_with_shifts() -> Plant:
 
 
 def _newest() -> dict[str, QuerySet[Any, Any]]:
-    """Return what names the shifts that there are: the newest pattern and exception."""
+    """Return the questions for what is named in `NEWEST`."""
     return {
         f"newest_{name}_{column}": rows.order_by("-id").values_list(column, flat=True)[:1]
         for name, rows in (
@@ -64,7 +73,7 @@ def the_calendar(plant: Plant) -> ShiftCalendar:
     """
     if not hasattr(plant, "newest_pattern_id"):
         return the_calendar(_with_newest(plant))
-    newest = tuple(getattr(plant, name) for name in _newest())
+    newest = tuple(getattr(plant, name) for name in NEWEST)
     return _calendar_of(str(connection.settings_dict["NAME"]), plant.zone, newest)
 
 
