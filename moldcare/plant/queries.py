@@ -20,7 +20,6 @@ from moldcare.plant.models import (
     Spot,
 )
 
-
 # what names the shifts that there are: the newest pattern and exception
 NEWEST = (
     "newest_pattern_id",
