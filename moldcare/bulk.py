@@ -203,3 +203,9 @@ def weigh_tables() -> None:
     """
     with connection.cursor() as cursor:
         cursor.execute("ANALYZE")
+
+
+def parts(numbers: Iterable[int], *, size: int) -> Iterator[list[int]]:
+    """Give numbers in their order, so many at a time."""
+    rest = sorted(numbers)
+    return (rest[first : first + size] for first in range(0, len(rest), size))

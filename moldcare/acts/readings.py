@@ -16,7 +16,7 @@ from moldcare.core.counting import check_entry
 from moldcare.core.counting.values import State
 from moldcare.core.errors import ReadingRefused
 from moldcare.counters.convert import microseconds, setup_of
-from moldcare.counters.derive import CountersAtHand, fittings_of
+from moldcare.counters.counter_facts import CountersAtHand, fittings_of
 from moldcare.counters.models import (
     Counter,
     CounterFitting,

@@ -7,16 +7,16 @@ from typing import Any
 from django.db import models, transaction
 
 from moldcare.bulk import insert, insert_values, roomy
-from moldcare.care.derive import boards_of, mold_facts, standings_of
+from moldcare.care.derive import boards_of, standings_of
 from moldcare.care.models import Board, CareRule, Standing
+from moldcare.care.mold_facts import mold_facts
 from moldcare.care.queries import rules_in_force
 from moldcare.core.counting.values import Judged
+from moldcare.counters.counter_facts import counter_facts, run_events_of
 from moldcare.counters.derive import (
     VERDICT_COLUMNS,
     VerdictValues,
-    counter_facts,
     judge_stored,
-    run_events_of,
     total_row,
     verdict_values,
 )

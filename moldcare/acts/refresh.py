@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from django.db import transaction
 
 from moldcare.care.derive import derive_standings
-from moldcare.counters.derive import CountersAtHand, derive_counters, derive_tails
+from moldcare.counters.counter_facts import CountersAtHand
+from moldcare.counters.derive import derive_counters, derive_tails
 from moldcare.counters.history import LivesAtHand
 from moldcare.counters.life import derive_lives, go_on
 from moldcare.counters.queries import lock_lives

@@ -3,8 +3,9 @@
 from datetime import datetime
 
 from moldcare.care.convert import TERM_FIELDS, rule_of_snapshot
-from moldcare.care.derive import mold_facts, standings_of
+from moldcare.care.derive import standings_of
 from moldcare.care.models import CareRule, RuleVersion, Standing
+from moldcare.care.mold_facts import mold_facts
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.history import courses_of
 from moldcare.counters.life import lives_of

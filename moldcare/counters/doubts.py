@@ -8,7 +8,8 @@ from datetime import datetime
 from moldcare.core.counting import Proposal, odd_ones_out, proposals, stale_cycle
 from moldcare.core.counting.values import Held, HoldReason, Judged, State
 from moldcare.counters.convert import instant_of, microseconds, setup_of
-from moldcare.counters.derive import CounterFacts, counter_facts, judge_stored
+from moldcare.counters.counter_facts import CounterFacts, counter_facts
+from moldcare.counters.derive import judge_stored
 from moldcare.counters.models import Life, Reading, Verdict
 from moldcare.counters.queries import molds_of_counters
 

@@ -7,8 +7,8 @@ from typing import Any
 
 from moldcare.core.due import CountCourse, RunningSpans, Span
 from moldcare.counters.convert import stays_in_press
+from moldcare.counters.counter_facts import run_events_of
 from moldcare.counters.course import AllKnots, Knots, StoredCourse
-from moldcare.counters.derive import run_events_of
 from moldcare.counters.life import (
     Judgements,
     WholeLife,

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
-from moldcare.bulk import insert, upsert
+from moldcare.bulk import insert, parts, upsert
 from moldcare.core.counting import (
     CounterStay,
     Course,
@@ -33,15 +33,9 @@ from moldcare.core.counting.values import Judged, RunningSpan, State
 from moldcare.core.due import UnsureWhy
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.convert import instant_of, microseconds, setup_of, stays_in_press
+from moldcare.counters.counter_facts import CounterFacts, counter_facts, run_events_of
 from moldcare.counters.course import TAIL_KNOTS, AllKnots
-from moldcare.counters.derive import (
-    CounterFacts,
-    Derived,
-    counter_facts,
-    judge_stored,
-    parts,
-    run_events_of,
-)
+from moldcare.counters.derive import Derived, judge_stored
 from moldcare.counters.models import (
     CounterFitting,
     CountPreference,

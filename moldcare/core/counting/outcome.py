@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from itertools import accumulate
-from typing import TYPE_CHECKING
 
+from moldcare.core.counting.deciding import Deciding
 from moldcare.core.counting.values import (
     FittingTotals,
     Held,
@@ -17,14 +17,11 @@ from moldcare.core.counting.values import (
     State,
 )
 
-if TYPE_CHECKING:
-    from moldcare.core.counting.replay import Replay
-
 _EVER = -(1 << 62)
 _NEVER = 1 << 62
 
 
-def collect(replay: Replay) -> Judged:
+def collect(replay: Deciding) -> Judged:
     """Return verdict columns, held details and running totals of a replay."""
     size = replay.size
     ids = list(replay.readings.ids)
@@ -99,7 +96,7 @@ def collect(replay: Replay) -> Judged:
     )
 
 
-def _held(replay: Replay, place: int, reason: HoldReason) -> Held:
+def _held(replay: Deciding, place: int, reason: HoldReason) -> Held:
     at_us = replay.at_us[place]
     stretch = replay.stretch_at(place)
     before = after = possible = None
@@ -127,7 +124,7 @@ def _held(replay: Replay, place: int, reason: HoldReason) -> Held:
     )
 
 
-def _resume(replay: Replay, newest_total: int) -> Resume | None:
+def _resume(replay: Deciding, newest_total: int) -> Resume | None:
     stretch = replay.stretches[-1] if replay.stretches else None
     if stretch is None or not stretch.points:
         return None
