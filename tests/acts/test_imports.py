@@ -16,8 +16,9 @@ from moldcare.acts.refresh import refresh_counts
 from moldcare.core.counting.values import Note, State
 from moldcare.core.errors import TableRefused
 from moldcare.counters.models import Counter, Life, Reading, Unassigned, Verdict
+from moldcare.feeds.bring_in import bring_in, try_out
 from moldcare.feeds.models import ColumnMatch, ImportBatch, ImportRow
-from moldcare.feeds.reading_files import ReadingFile, bring_in, open_reading_file, try_out
+from moldcare.feeds.reading_files import ReadingFile, open_reading_file
 from moldcare.feeds.tables import RowVerdict
 from moldcare.logbook.models import Entry
 from moldcare.molds.models import Mold

@@ -30,7 +30,8 @@ from moldcare.core.errors import ReadingRefused
 from moldcare.counters.doubts import doubt_about, proposals_for
 from moldcare.counters.models import Counter, Life, Reading, Verdict
 from moldcare.counters.queries import verdict_on
-from moldcare.feeds.reading_files import bring_in, open_reading_file
+from moldcare.feeds.bring_in import bring_in
+from moldcare.feeds.reading_files import open_reading_file
 from moldcare.logbook.models import Entry
 from moldcare.molds.models import Mold
 from moldcare.plant.models import Person

@@ -32,7 +32,8 @@ from moldcare.acts.readings import ReadingEntry, record_readings  # noqa: E402
 from moldcare.acts.rebuild import rebuild as rebuild_all  # noqa: E402
 from moldcare.counters.models import Counter as CounterRow  # noqa: E402
 from moldcare.counters.models import CounterTotal, Reading  # noqa: E402
-from moldcare.feeds.reading_files import bring_in, open_reading_file  # noqa: E402
+from moldcare.feeds.bring_in import bring_in  # noqa: E402
+from moldcare.feeds.reading_files import open_reading_file  # noqa: E402
 from moldcare.feeds.tables import RowVerdict  # noqa: E402
 from moldcare.molds.models import CycleTime  # noqa: E402
 from moldcare.plant.models import Person  # noqa: E402

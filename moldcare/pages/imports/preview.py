@@ -7,9 +7,10 @@ from zoneinfo import ZoneInfo
 from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing
+from moldcare.feeds.bring_in import try_out
 from moldcare.feeds.models import ImportBatch, Upload
 from moldcare.feeds.queries import earlier_batch, matchers
-from moldcare.feeds.reading_files import ReadingFile, open_reading_file, try_out
+from moldcare.feeds.reading_files import ReadingFile, open_reading_file
 from moldcare.feeds.tables import Choice, Column, Form, Meaning, Question, RowVerdict, Verdict
 from moldcare.feeds.uploads import content_of
 from moldcare.pages.imports.words import verdict_lines

@@ -12,9 +12,10 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.rights import Right
 from moldcare.core.errors import DomainError
+from moldcare.feeds.bring_in import bring_in
 from moldcare.feeds.models import Upload
 from moldcare.feeds.queries import batch_numbered, batches, kept_rows, upload_of
-from moldcare.feeds.reading_files import bring_in, open_reading_file
+from moldcare.feeds.reading_files import open_reading_file
 from moldcare.feeds.uploads import answer_upload, content_of, keep_upload, leave_upload
 from moldcare.pages.access import answer, doing, page, person_of, plant_of
 from moldcare.pages.acting import attempt, doing_again, filled, sent

@@ -12,7 +12,7 @@ from moldcare.acts.molds.identity import MOLD_FIELDS
 from moldcare.care.models import RuleSet
 from moldcare.molds.models import Cavity, Circuit, Filler, Mold, MoldClass, Owner, ResinGroup
 from moldcare.pages.fields import DecimalField, LinesField, MomentField, TextField, WholeField
-from moldcare.pages.floor.forms import rest_field
+from moldcare.pages.floor.fields import rest_field
 
 MOST_CAVITIES = 999
 SMALL = 32_767

@@ -16,8 +16,9 @@ from django.utils.translation import ngettext
 
 from moldcare.acts.doing import Doing
 from moldcare.core.errors import DomainError
+from moldcare.feeds.bring_in import bring_in, try_out
 from moldcare.feeds.queries import earlier_batch, importers
-from moldcare.feeds.reading_files import ReadingFile, bring_in, open_reading_file, try_out
+from moldcare.feeds.reading_files import ReadingFile, open_reading_file
 from moldcare.feeds.tables import Question, RowVerdict, Verdict, answers_from_command
 from moldcare.plant.models import Person
 from moldcare.plant.queries import the_plant
