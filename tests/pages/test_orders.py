@@ -251,7 +251,7 @@ def test_checked_and_accepted_are_signed_by_others(
         "checked",
         "accepted",
     ]
-    assert "0 orders." in shown(client, "/orders?state=wanting")
+    assert "No order." in shown(client, "/orders?state=wanting")
 
 
 def test_not_needed_is_accepted_as_done(client: Client, doing: Doing, order: Order) -> None:

@@ -12,7 +12,7 @@ from moldcare.core.errors import DomainError
 
 
 class Command(BaseCommand):
-    """Make the first manager; everybody else is made in the pages."""
+    """Make the first manager, without whom nobody could sign in."""
 
     help = "Make the first manager of an empty database."
 
