@@ -14,6 +14,7 @@ from django.urls import reverse
 from moldcare.acts.doing import Doing
 from moldcare.acts.floor import fit_component, note_condition, take_out_component
 from moldcare.acts.molds import add_component
+from moldcare.acts.orders import write_order
 from moldcare.acts.readings import ReadingEntry, record_readings
 from moldcare.acts.refresh import refresh_counts
 from moldcare.core.shifts import ShiftCalendar
@@ -232,3 +233,17 @@ def test_a_cycle_time_is_shown_without_zeros_that_say_nothing(
 ) -> None:
     assert counted.cycle_times.get().standard_s == Decimal("9.40")
     assert "Cycle time 9.4 s" in words(client_of("reader"), "/molds/0417")
+
+
+def test_a_mold_without_an_open_order_leads_to_a_new_one(
+    client_of: Callable[[str], Client], lead: Person, doing: Doing
+) -> None:
+    factories.plant()
+    mold = in_press("M-2041", author=lead)
+    rule = factories.care_rule(mold=mold)
+    way = reverse("order-add", kwargs={"number": mold.number})
+    page = reverse("mold", kwargs={"number": mold.number})
+    assert f'href="{way}"' in client_of("technician").get(page).content.decode()
+    write_order(doing, mold=mold, rules=[rule])
+    assert f'href="{way}"' not in client_of("technician").get(page).content.decode()
+    assert f'href="{way}"' not in client_of("reader").get(page).content.decode()
