@@ -130,7 +130,7 @@ def edit_person(doing: Doing, *, person: Person, changes: Mapping[str, Any]) -> 
         entry = _entry(
             doing,
             kind="person_edited",
-            sentence=f"{held.name} changed: {change_words(before, after=after)}.",
+            sentence=f"{held.name} changed: {change_words(before, after=after, of=held)}.",
             facts={"person": held.pk, "before": before, "after": after},
         )
         return answer_of(held, entry=entry)

@@ -81,7 +81,7 @@ def set_plant(doing: Doing, *, changes: Mapping[str, Any], is_demo: bool = False
             facts: dict[str, Any] = after
         else:
             before, after = change_record(held, changes=changes, allowed=PLANT_FIELDS)
-            sentence = f"Plant changed: {change_words(before, after=after)}."
+            sentence = f"Plant changed: {change_words(before, after=after, of=held)}."
             facts = {"before": before, "after": after}
         entry = _entry(doing, kind="plant_set", sentence=sentence, facts=facts)
         if _DERIVED_FROM & set(after):
@@ -237,7 +237,7 @@ def edit_spot(doing: Doing, *, spot: Spot, changes: Mapping[str, Any]) -> Writte
             kind="spot_edited",
             sentence=(
                 f"{held.kind.capitalize()} {held.number} changed: "
-                f"{change_words(before, after=after)}."
+                f"{change_words(before, after=after, of=held)}."
             ),
             facts={"spot": held.pk, "before": before, "after": after},
         )

@@ -12,6 +12,7 @@ from moldcare.acts.doing import Doing, checked, once
 from moldcare.acts.errors import DoesNotFit, Incomplete
 from moldcare.acts.refresh import refresh_counts, refresh_readings
 from moldcare.acts.rights import Right, require
+from moldcare.acts.words import local_words, sentence_end
 from moldcare.core.counting import check_entry
 from moldcare.core.counting.values import State
 from moldcare.core.errors import ReadingRefused
@@ -360,8 +361,9 @@ def _decision_entry(doing: Doing, decision: ReadingDecision) -> Entry:
         ReadingDecision.Kind.RESTART: "is where the counter goes on from, reset or replaced",
         ReadingDecision.Kind.TURNS: f"came after {decision.turns} full turns of the counter",
     }[ReadingDecision.Kind(decision.kind)]
-    put = decision.replaced_by
-    instead = f" {put.value} at {put.at.isoformat()} takes its place." if put else ""
+    put, plant = decision.replaced_by, the_plant()
+    read_at = local_words(reading.at, plant=plant)
+    instead = f" {put.value} at {local_words(put.at, plant=plant)} takes its place." if put else ""
     return append_entry(
         chain_of_counter(reading.counter),
         kind="reading decision",
@@ -369,8 +371,8 @@ def _decision_entry(doing: Doing, decision: ReadingDecision) -> Entry:
         written_at=doing.now,
         author=doing.person,
         sentence=(
-            f"Reading {reading.value} of counter {reading.counter.label} at "
-            f"{reading.at.isoformat()} {said}: {decision.reason}.{instead}"
+            f"Reading {reading.value} of counter {reading.counter.label} at {read_at} {said}: "
+            f"{sentence_end(decision.reason)}{instead}"
         ),
         facts={
             "reading": reading.pk,

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.db import models
+from django.utils import translation
 from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import checked
@@ -65,16 +66,38 @@ def change_record(
     )
 
 
-def change_words(before: Mapping[str, Any], *, after: Mapping[str, Any]) -> str:
-    """Return what changed as an entry says it."""
-    return "; ".join(
-        f"{name.replace('_', ' ')}: {_shown(before[name])} -> {_shown(after[name])}"
-        for name in after
-    )
+def change_words(
+    before: Mapping[str, Any],
+    *,
+    after: Mapping[str, Any],
+    of: models.Model,
+    called: Mapping[str, str] | None = None,
+) -> str:
+    """Return what changed as an entry says it: in the words of forms, in plain English.
+
+    `called` holds better names for fields of the record, or names for what is none of its fields.
+    """
+    # entries are read in ten years, in whatever language screens have then
+    with translation.override("en"):
+        fields = {field.name: field for field in of._meta.fields}
+        changed = []
+        for name in after:
+            field = fields.get(name)
+            label = (called or {}).get(name) or (str(field.verbose_name) if field else name)
+            was, now = (_shown(value, field=field) for value in (before[name], after[name]))
+            changed.append(f"{label}: {was} → {now}")
+        return "; ".join(changed)
 
 
-def _shown(value: Any) -> str:
-    return "-" if value in (None, "") else str(value)
+def _shown(value: Any, *, field: "models.Field[Any, Any] | None") -> str:
+    if value in (None, ""):
+        return "-"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int):
+        return f"{value:,}"
+    choices = dict(field.flatchoices) if field is not None else {}
+    return str(choices.get(value, value))
 
 
 def checked_fact(row: models.Model) -> None:

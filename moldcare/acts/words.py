@@ -45,7 +45,10 @@ def reason_given(text: str) -> str:
 
 
 def local_words(at: datetime, *, plant: Plant) -> str:
-    """Return an instant as clocks in the plant show it, for sentences on screens."""
+    """Return an instant as clocks in the plant show it, for sentences.
+
+    What is computed from an entry stands in its facts, to the microsecond and in UTC.
+    """
     return f"{at.astimezone(ZoneInfo(plant.zone)):%Y-%m-%d %H:%M}"
 
 

@@ -280,7 +280,7 @@ def _mold(
                 doing,
                 mold=mold,
                 ident=f"core {place}",
-                name=f"core of cavity {place}",
+                name="core",
                 is_forming=True,
                 cavity=mold.cavities.get(ident=str(place)),
             )

@@ -220,8 +220,8 @@ def test_the_newest_note_is_the_condition_whatever_was_entered_last(
     assert newest is not None
     assert newest.condition == "fit"
     assert [entry.sentence for entry in Entry.objects.order_by("number")] == [
-        "Condition: fit to run.",
-        "Condition: needs work; needs a part next. spring set ordered.",
+        "Fit to run.",
+        "Needs work; needs a part next. spring set ordered.",
     ]
 
 

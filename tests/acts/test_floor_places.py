@@ -253,9 +253,9 @@ def test_a_mold_with_something_open_is_set_only_with_a_lead_s_reason(
         doing, mold=mold, press=press, at=doing.now, accepts_open="cavity 4 is blocked anyway"
     )
 
-    assert answer.accepted == ["condition incomplete"]
+    assert answer.accepted == ["condition: incomplete"]
     sentence = Entry.objects.get(pk=answer.entry_id).sentence
-    assert "condition incomplete" in sentence
+    assert "condition: incomplete" in sentence
     assert "cavity 4 is blocked anyway" in sentence
 
 

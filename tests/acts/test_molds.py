@@ -190,7 +190,7 @@ def test_another_opening_count_is_a_recorded_correction_of_the_life_count(doing:
     assert Life.objects.get(mold=mold).cycles == 200_000
     entry = Entry.objects.get(chain=mold.chain)
     assert entry.kind == "opening_corrected"
-    assert "250000 -> 200000" in entry.sentence
+    assert "250,000 → 200,000" in entry.sentence
 
 
 def test_cavities_are_added_and_never_taken_away(doing: Doing) -> None:
@@ -322,7 +322,7 @@ def test_a_supply_says_which_molds_it_is_for(doing: Doing) -> None:
     with pytest.raises(DoesNotFit, match="Nothing is different"):
         edit_supply(doing, supply=supply, changes={}, molds=[])
     assert list(supply.molds.all()) == []
-    assert "molds: M-1 -> -" in Entry.objects.get(kind="supply_edited").sentence
+    assert "molds: M-1 → -" in Entry.objects.get(kind="supply_edited").sentence
 
 
 def test_a_technician_edits_no_mold(technician: Person, doing: Doing) -> None:

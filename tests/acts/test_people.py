@@ -106,7 +106,7 @@ def test_the_last_manager_stays(managing: Doing) -> None:
     assert managing.person.is_active
     second = factories.person(role="manager")
     edit_person(managing, person=second, changes={"role": "lead"})
-    assert "role: manager -> lead" in Entry.objects.get().sentence
+    assert "role: manager → lead" in Entry.objects.get().sentence
 
 
 def test_two_people_without_a_badge_are_no_double(managing: Doing) -> None:

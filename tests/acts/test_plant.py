@@ -46,7 +46,7 @@ def test_the_plant_is_one_record_that_is_set_up_and_changed(doing: Doing) -> Non
     assert (plant.zone, plant.paper) == ("America/Chicago", "Letter")
     assert [entry.sentence for entry in Entry.objects.all()] == [
         "Plant Molding plant 2 set up, time zone America/Chicago.",
-        "Plant changed: paper: A4 -> Letter.",
+        "Plant changed: paper: A4 → US Letter.",
     ]
 
 

@@ -144,7 +144,7 @@ def test_a_change_keeps_what_was_said_before(doing: Doing, mold: Mold, family: F
     first, second = RuleVersion.objects.all()
     assert (first.terms["count_base"], second.terms["count_base"]) == (20_000, 15_000)
     entry = Entry.objects.get(kind="rule_changed")
-    assert "count base: 20000 -> 15000" in entry.sentence
+    assert "count: 20,000 → 15,000" in entry.sentence
     assert entry.sentence.endswith("It now asks every 15,000 shots. Reason: found heavy twice.")
 
 

@@ -1,5 +1,6 @@
 """`manage.py demo`: a plant that holds together, and sign-ins that exist nowhere else."""
 
+import re
 from datetime import date
 from io import StringIO
 from typing import Any
@@ -81,3 +82,13 @@ def test_newest_facts_lie_in_the_morning_of_the_day(db: None) -> None:
     newest = Entry.objects.order_by("-written_at").values_list("written_at", flat=True)[0]
     assert newest <= loaded.simulation.stop
     assert f"{loaded.simulation.stop:%Y-%m-%d %H:%M}" == "2026-11-25 05:42"
+
+
+def test_entries_are_said_in_words_and_in_the_plants_time(db: None) -> None:
+    _small(today=date(2026, 11, 25), seed=3)
+    for_machines = re.compile(r"\d{4}-\d{2}-\d{2}T|[+]00:00|\bUTC\b|\b[a-z]+_[a-z]+|\bNone\b|[{}]")
+    said = list(Entry.objects.values_list("kind", "sentence"))
+    assert {"set", "rule_changed", "dry_cycles", "reading decision"} <= {
+        kind for kind, _sentence in said
+    }
+    assert [sentence for _kind, sentence in said if for_machines.search(sentence)] == []

@@ -129,7 +129,7 @@ def test_a_mold_is_changed_and_the_entry_keeps_what_it_was(
     assert answer["Location"] == "/molds/0417-A"
     mold = Mold.objects.get()
     assert mold.mass_a_kg == Decimal("1250.5")
-    assert "number: 0417 -> 0417-A" in Entry.objects.get(kind="mold_edited").sentence
+    assert "number: 0417 → 0417-A" in Entry.objects.get(kind="mold_edited").sentence
 
 
 def test_the_count_before_our_records_is_corrected_with_a_reason(

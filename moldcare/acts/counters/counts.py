@@ -58,13 +58,15 @@ def prefer_count(
             raise Incomplete(_("The span ends before it begins. Check the two times."))
         checked_fact(row)
         whose = "the mold's own" if source == CountPreference.Source.MOLD else "the press's"
-        until = f" until {to_at:%Y-%m-%d %H:%M} UTC" if to_at else ""
+        plant = the_plant()
+        since = local_words(from_at, plant=plant)
+        until = f" until {local_words(to_at, plant=plant)}" if to_at else ""
         row.entry = counter_entry(
             doing,
             on=held,
             kind="count_preferred",
             at=doing.now,
-            sentence=(f"From {from_at:%Y-%m-%d %H:%M} UTC{until} {whose} counter counts."),
+            sentence=f"From {since}{until} {whose} counter counts.",
             facts={"source": source, "from_at": from_at, "to_at": to_at},
             reason=words,
         )
@@ -122,7 +124,9 @@ def report_dry_cycles(
             on=held,
             kind="dry_cycles",
             at=to_at,
-            sentence=f"{cycles:,} cycles without plastic since {from_at:%Y-%m-%d %H:%M} UTC.",
+            sentence=(
+                f"{cycles:,} cycles without plastic since {local_words(from_at, plant=plant)}."
+            ),
             facts={"from_at": from_at, "to_at": to_at, "cycles": cycles},
             reason="",
         )

@@ -13,7 +13,7 @@ from moldcare.logbook.append import append_entry
 from moldcare.molds.models import ConditionNote, Mold
 from moldcare.plant.queries import the_plant
 
-_CONDITION_WORDS = {
+CONDITION_WORDS = {
     ConditionNote.Condition.FIT: "fit to run",
     ConditionNote.Condition.NEEDS_WORK: "needs work",
     ConditionNote.Condition.INCOMPLETE: "incomplete",
@@ -58,7 +58,7 @@ def note_condition(
             written_at=doing.now,
         )
         checked_fact(row)
-        sentence = f"Condition: {_CONDITION_WORDS[ConditionNote.Condition(condition)]}"
+        sentence = CONDITION_WORDS[ConditionNote.Condition(condition)].capitalize()
         if needs_next:
             sentence += f"; needs {_NEXT_WORDS[ConditionNote.Next(needs_next)]} next"
         sentence += "."

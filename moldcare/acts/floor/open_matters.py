@@ -8,6 +8,7 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from moldcare.acts.errors import ActRefused
+from moldcare.acts.floor.conditions import CONDITION_WORDS
 from moldcare.care.models import CareRule, Standing
 from moldcare.molds.models import ConditionNote, Mold
 from moldcare.molds.queries import condition_of, parts_out_of
@@ -106,7 +107,7 @@ def _condition(mold: Mold) -> list[OpenMatter]:
             row_id=note.pk,
             text=_("Its condition is: %(condition)s. %(note)s")
             % {"condition": note.get_condition_display(), "note": note.note},
-            plain=f"condition {note.condition}",
+            plain=f"condition: {CONDITION_WORDS[ConditionNote.Condition(note.condition)]}",
         )
     ]
 

@@ -196,7 +196,8 @@ def _write(
         sentence, what = f"{name} added.", "added"
         facts: Mapping[str, Any] = record_facts(row, fields=fields)
     else:
-        sentence, what = f"{name} changed: {change_words(before, after=after)}.", "edited"
+        said = change_words(before, after=after, of=row)
+        sentence, what = f"{name} changed: {said}.", "edited"
         facts = {kind: str(row), "before": before, "after": after}
     entry = append_entry(
         chain,

@@ -22,7 +22,7 @@ from moldcare.acts.records import (
 )
 from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.rights import Right, require
-from moldcare.acts.words import place_fact, reason_given, sentence_end, tidy
+from moldcare.acts.words import local_words, place_fact, reason_given, sentence_end, tidy
 from moldcare.logbook.append import append_entry, new_chain
 from moldcare.logbook.models import Chain, Entry
 from moldcare.molds.models import Cavity, Circuit, CycleTime, Mold, Move, Run, name_key, sort_key
@@ -191,7 +191,7 @@ def edit_mold(doing: Doing, *, mold: Mold, changes: Mapping[str, Any], reason: s
             for each in range(cavities + 1, held.cavity_count + 1)
         )
         what = "Life count before our records corrected" if is_opening else "Changed"
-        sentence = f"{what}: {change_words(before, after=after)}."
+        sentence = f"{what}: {change_words(before, after=after, of=held)}."
         entry = append_entry(
             held.chain,
             kind="opening_corrected" if is_opening else "mold_edited",
@@ -276,7 +276,8 @@ def change_cycle_time(
     require(doing.person, Right.EDIT_MOLDS)
 
     def do() -> dict[str, Any]:
-        check_happened(valid_from, doing=doing, plant=the_plant())
+        plant = the_plant()
+        check_happened(valid_from, doing=doing, plant=plant)
         held = lock_mold(mold)
         words = reason_given(reason)
         counters = counters_that_count(held)
@@ -291,7 +292,7 @@ def change_cycle_time(
             author=doing.person,
             sentence=(
                 f"Standard cycle time {standard}{shortest} from "
-                f"{valid_from:%Y-%m-%d %H:%M} UTC on. {sentence_end(words)}"
+                f"{local_words(valid_from, plant=plant)} on. {sentence_end(words)}"
             ),
             facts={
                 "mold": held.number,

@@ -143,7 +143,9 @@ def _edit(
             happened_at=doing.now,
             written_at=doing.now,
             author=doing.person,
-            sentence=f"{kind.capitalize()} {name} changed: {change_words(before, after=after)}.",
+            sentence=(
+                f"{kind.capitalize()} {name} changed: {change_words(before, after=after, of=held)}."
+            ),
             facts={kind: name, "before": before, "after": after},
         )
         refresh_care(molds=_molds_of(held))

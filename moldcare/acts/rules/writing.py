@@ -28,6 +28,15 @@ from moldcare.molds.models import Auxiliary, Circuit, Mold, Position, name_key
 from moldcare.work.models import OrderTask
 
 RULE_FIELDS = (*TERM_FIELDS, "changes_component")
+# terms whose forms name them by what stands beside them
+_CALLED = {
+    "count_base": "count",
+    "period_n": "number of periods",
+    "hours_limit": "running hours",
+    "measured_limit": "limit of what is measured",
+    "measured_unit": "unit of what is measured",
+    "reason": "why this interval",
+}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -248,7 +257,8 @@ def save_changed(
         written_at=doing.now,
         author=doing.person,
         sentence=(
-            f"Care rule “{rule.name}” changed: {change_words(before, after=after)}. "
+            f"Care rule “{rule.name}” changed: "
+            f"{change_words(before, after=after, of=rule, called=_CALLED)}. "
             f"It now asks {terms_words(rule)}. Reason: {sentence_end(reason)}"
         ),
         facts={
