@@ -10,7 +10,13 @@ def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "moldcare.settings")
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    try:
+        execute_from_command_line(sys.argv)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # whoever read the output (`manage.py due | head`) has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(1)
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@ from django.apps import apps
 
 from moldcare.core.shifts import Shift
 from moldcare.counters.models import Reading
+from moldcare.demo.auxiliary_care import look_after_auxiliaries
 from moldcare.demo.board import read_board
 from moldcare.demo.care_work import hand_out_work
 from moldcare.demo.catalog import MOLDS, PRESSES, ZONE, MoldSpec, PressSpec
@@ -122,6 +123,7 @@ def _morning(sim: Simulation, now: datetime) -> None:
     plan_presses(sim, now)
     if not is_left_open(sim, now):
         hand_out_work(sim, now)
+        look_after_auxiliaries(sim, now)
 
 
 def _shift_begins(sim: Simulation, shift: Shift) -> None:

@@ -106,7 +106,9 @@ def set_up(
             _rules(doing, plant, spec, rng=rng, known=known)
         for number, _name, _kind, days in AUXILIARIES:
             auxiliary = Auxiliary.objects.get(number=number)
-            put_auxiliary_rule(doing, auxiliary=auxiliary, name="Look it over", days=days)
+            rule = put_auxiliary_rule(doing, auxiliary=auxiliary, name="Look it over", days=days)
+            before = timedelta(days=int(days * rng.uniform(0.1, 0.9)))
+            say_last_done(doing, rule=rule, on=start.date() - before, count=None)
     return plant
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from moldcare.acts.doing import Doing
-from moldcare.acts.rules import change_rule, copy_rule_set, declare_last_done, write_rule
+from moldcare.acts.rules import NewStep, change_rule, copy_rule_set, declare_last_done, write_rule
 from moldcare.care.models import CareRule, Family, RuleSet, SetRule
 from moldcare.demo.care import RulePlan
 from moldcare.molds.models import Auxiliary, Mold
@@ -65,5 +65,9 @@ def put_auxiliary_rule(doing: Doing, *, auxiliary: Auxiliary, name: str, days: i
             "minutes": 20,
         },
         reason="by the maker's manual, as the plant reads it",
+        steps=[
+            NewStep(text="Look it over as the maker's manual says; note what is worn or leaks."),
+            NewStep(text="Set right what can be; tag it and put it aside if it must not be used."),
+        ],
     )
     return CareRule.objects.get(pk=written.row_id)

@@ -44,10 +44,16 @@ class Command(BaseCommand):
         for one in found:
             when = one["due_at"] or "-"
             self.stdout.write(
-                f"{one['state']:<11} {when:<26} {one['mold'] or '-':<10} {one['rule']}: "
-                f"{one['reason']}"
+                f"{one['state']:<11} {when:<26} {_whose(one):<10} {one['rule']}: {one['reason']}"
             )
         self.stdout.write(f"{len(found)} rules.")
+
+
+def _whose(one: dict[str, Any]) -> str:
+    """Return the mold, or what else the rule looks after."""
+    if one["mold"] is None:
+        return str(one["target"])
+    return one["mold"] if one["target"] == "mold" else f"{one['mold']} {one['target']}"
 
 
 def _instant(text: str) -> datetime:
