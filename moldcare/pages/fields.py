@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -16,7 +16,8 @@ from django.utils.translation import gettext_lazy
 from moldcare.core.counting import read_count
 from moldcare.core.errors import ReadingRefused
 from moldcare.core.shifts import Twice, Unique, resolve_local
-from moldcare.pages.words import clock_words, count_words
+from moldcare.pages.words import clock_words, count_words, moment_words
+from moldcare.plant.queries import the_plant
 
 LOCAL_FORM = "%Y-%m-%dT%H:%M"
 FIRST, SECOND = "first", "second"
@@ -116,9 +117,17 @@ def _resolved(text: str) -> object:
 
 
 class MomentField(forms.Field):
-    """A wall time of the plant; its value is the instant in UTC, None where it stays empty."""
+    """A wall time of the plant; its value is the instant in UTC, None where it stays empty.
+
+    With `happened` a time in the future is refused beside the field, by as much as the plant
+    allows a clock to be off.
+    """
 
     widget = MomentWidget
+
+    def __init__(self, *, happened: bool = False, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.happened = happened
 
     def prepare_value(self, value: Any) -> Any:
         """Show an instant as the plant's clocks do."""
@@ -150,6 +159,19 @@ class MomentField(forms.Field):
             _("The clocks were put forward: this time never came. The next one was %(at)s.")
             % {"at": clock_words(found.after_gap_at)}
         )
+
+    def clean(self, value: Any) -> Any:
+        """Return the instant, None where the field stays empty."""
+        at = super().clean(value)
+        now = timezone.now()
+        if self.happened and at is not None and at > now:
+            allowed = timedelta(seconds=the_plant().clock_error_s)
+            if at > now + allowed:
+                raise ValidationError(
+                    _("%(at)s is in the future. Check the date and the time.")
+                    % {"at": moment_words(at, now=now)}
+                )
+        return at
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         """Compare instants, not spellings."""
@@ -335,7 +357,7 @@ def when_field(**kwargs: Any) -> MomentField:
     kwargs.setdefault("required", False)
     kwargs.setdefault("label", gettext_lazy("When"))
     kwargs.setdefault("help_text", gettext_lazy("Now, unless you say otherwise."))
-    return MomentField(**kwargs)
+    return MomentField(happened=True, **kwargs)
 
 
 def boxes(choices: Any, **kwargs: Any) -> forms.ChoiceField:

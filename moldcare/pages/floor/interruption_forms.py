@@ -14,6 +14,17 @@ from moldcare.production.models import Defect, Mechanism
 
 NOW, QUARTER, HOUR, TYPED, NOT_YET = "0", "15", "60", "typed", ""
 LONGEST_MINUTES = 100_000
+# what most reports leave empty, folded away
+FURTHER = (
+    "again",
+    "to_at",
+    "position",
+    "grade",
+    "mechanism",
+    "cause",
+    "action",
+    "scrap_pieces",
+)
 
 
 def _since_choices() -> list[tuple[str, str]]:
@@ -43,7 +54,9 @@ class InterruptionForm(forms.Form):
         super().__init__(*args, **kwargs)
         families = [(row.key, row.name) for row in Family.objects.all()]
         self.fields["since"] = boxes(_since_choices(), label=_("Since"), initial=NOW)
-        self.fields["from_at"] = MomentField(required=False, label=_("Since this time"))
+        self.fields["from_at"] = MomentField(
+            required=False, happened=True, label=_("Since this time")
+        )
         self.fields["defect"] = boxes(
             Defect.choices, required=False, label=_("Seen on the part"), initial=Defect.NONE
         )
@@ -63,7 +76,9 @@ class InterruptionForm(forms.Form):
             label=_("Running again"),
             initial=NOT_YET,
         )
-        self.fields["to_at"] = MomentField(required=False, label=_("Running again since"))
+        self.fields["to_at"] = MomentField(
+            required=False, happened=True, label=_("Running again since")
+        )
         self.fields["position"] = TextField(most=80, required=False, label=_("Position or cavity"))
         self.fields["mechanism"] = forms.ChoiceField(
             choices=Mechanism.choices, required=False, label=_("How it came about")
@@ -92,6 +107,11 @@ class InterruptionForm(forms.Form):
             self.add_error("to_at", _("Give the time since which it runs again."))
         return data
 
+    @property
+    def is_further_open(self) -> bool:
+        """Whether something in the fold was typed or is to be put right."""
+        return any(self[name].errors or self[name].data for name in FURTHER)
+
     def told(self, *, now: datetime) -> dict[str, Any]:
         """Return what `report_interruption` asks for."""
         data = self.cleaned_data
@@ -118,7 +138,7 @@ class EndForm(forms.Form):
         label=gettext_lazy("Running again since"),
         initial=NOW,
     )
-    to_at = MomentField(required=False, label=gettext_lazy("Since this time"))
+    to_at = MomentField(required=False, happened=True, label=gettext_lazy("Since this time"))
     action = LinesField(most=400, rows=2, required=False, label=gettext_lazy("What was done"))
     mechanism = forms.ChoiceField(
         choices=Mechanism.choices, required=False, label=gettext_lazy("How it came about")

@@ -19,7 +19,7 @@ OUTCOMES = (OrderTaskOutcome.DONE, OrderTaskOutcome.LEFT, OrderTaskOutcome.NOT_N
 class PaperForm(SignForm):
     """A sheet of paper: each line with its outcome and grade, when it was finished, by whom."""
 
-    happened_at = MomentField(label=gettext_lazy("When the work was finished"))
+    happened_at = MomentField(happened=True, label=gettext_lazy("When the work was finished"))
 
     def __init__(self, *args: Any, sheet: Sheet, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
