@@ -1,6 +1,7 @@
 """Forms of the floor: each asks what the act needs, and no more."""
 
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -239,6 +240,14 @@ class RunForm(forms.Form):
             required=False, least=1, most=2**31 - 1, label=_("Planned"), unit=_("cycles")
         )
 
+    def clean(self) -> dict[str, Any]:
+        """Ask for an end that comes after the beginning."""
+        data = super().clean() or {}
+        begin, end = data.get("planned_from"), data.get("planned_to")
+        if begin and end and end <= begin:
+            self.add_error("planned_to", _("The end comes before the beginning. Check the two."))
+        return data
+
 
 class ChangeForm(forms.Form):
     """Note a change of the resin, or of the mold itself."""
@@ -277,7 +286,7 @@ class CycleForm(forms.Form):
         label=gettext_lazy("Standard cycle time"),
         unit="s",
         required=False,
-        least=0,
+        least=Decimal("0.01"),
         places=2,
         digits=8,
         help_text=gettext_lazy("Stays empty where it is not known any more."),
@@ -286,7 +295,7 @@ class CycleForm(forms.Form):
         label=gettext_lazy("Shortest cycle that is possible"),
         unit="s",
         required=False,
-        least=0,
+        least=Decimal("0.01"),
         places=2,
         digits=8,
         help_text=gettext_lazy("Readings that would need a shorter one are held."),

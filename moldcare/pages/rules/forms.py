@@ -73,8 +73,16 @@ def _factor(label: Any) -> DecimalField:
 class RuleForm(forms.Form):
     """Everything that a care rule says."""
 
-    name = TextField(most=120, label=gettext_lazy("Name"))
-    family = forms.ModelChoiceField(Family.objects.all(), label=gettext_lazy("Family"))
+    name = TextField(
+        most=120,
+        label=gettext_lazy("Name"),
+        error_messages={"required": gettext_lazy("Say in a few words what is to be done.")},
+    )
+    family = forms.ModelChoiceField(
+        Family.objects.all(),
+        label=gettext_lazy("Family"),
+        error_messages={"required": gettext_lazy("Choose the family.")},
+    )
     changes_component = forms.BooleanField(
         required=False, label=gettext_lazy("Fitting a new piece in the position completes it")
     )

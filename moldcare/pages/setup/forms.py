@@ -223,18 +223,33 @@ class CircuitForm(forms.Form):
     )
     half = forms.ChoiceField(choices=Circuit.Half.choices, label=gettext_lazy("Half"))
     bore_mm = DecimalField(
-        label=gettext_lazy("Bore"), unit="mm", least=0, places=2, digits=6, required=False
+        label=gettext_lazy("Bore"),
+        unit="mm",
+        least=Decimal("0.01"),
+        places=2,
+        digits=6,
+        required=False,
     )
     length_mm = DecimalField(
-        label=gettext_lazy("Length"), unit="mm", least=0, places=1, digits=8, required=False
+        label=gettext_lazy("Length"),
+        unit="mm",
+        least=Decimal("0.1"),
+        places=1,
+        digits=8,
+        required=False,
     )
     design_flow_l_min = DecimalField(
-        label=gettext_lazy("Design flow"), unit="l/min", least=0, places=2, digits=7, required=False
+        label=gettext_lazy("Design flow"),
+        unit="l/min",
+        least=Decimal("0.01"),
+        places=2,
+        digits=7,
+        required=False,
     )
     rise_limit_k = DecimalField(
         label=gettext_lazy("Limit of the temperature rise"),
         unit="K",
-        least=0,
+        least=Decimal("0.01"),
         places=2,
         digits=5,
         required=False,
