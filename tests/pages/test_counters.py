@@ -116,3 +116,15 @@ def test_a_removed_counter_can_be_fitted_elsewhere(
 def test_technicians_exchange_no_counters(counter: Counter, client_of: ClientOf) -> None:
     assert client_of("technician").get(f"/counters/{counter.pk}").status_code == 200
     assert client_of("technician").get(f"/counters/{counter.pk}/exchange").status_code == 403
+
+
+def test_what_speaks_against_an_act_is_said_before_anybody_types(
+    counter: Counter, client_of: ClientOf
+) -> None:
+    client = client_of("lead")
+    assert "It is fitted already." in words_of(client.get(f"/counters/{counter.pk}/fit"))
+    nothing = "There is nothing to take it off."
+    assert nothing not in words_of(client.get(f"/counters/{counter.pk}/remove"))
+    loose = factories.CounterFactory()
+    assert nothing in words_of(client.get(f"/counters/{loose.pk}/exchange"))
+    assert "It is fitted already." not in words_of(client.get(f"/counters/{loose.pk}/fit"))

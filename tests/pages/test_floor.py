@@ -199,6 +199,31 @@ def test_a_time_in_the_future_is_refused(mold: Mold, client_of: ClientOf) -> Non
     assert "is in the future" in text_of(answer)
 
 
+def test_a_time_in_the_future_is_said_beside_its_field_as_the_plants_clock_shows_it(
+    mold: Mold, client_of: ClientOf
+) -> None:
+    answer = client_of("technician").post(
+        "/molds/0417/condition", {"condition": "fit", "at": "2026-12-24T18:00"}
+    )
+    shown = text_of(answer)
+    assert "24 Dec is in the future. Check the date and the time." in shown
+    assert "+00:00" not in shown
+    assert 'value="2026-12-24T18:00"' in shown
+
+
+def test_what_speaks_against_a_set_or_a_pull_is_said_before_anybody_types(
+    running: Mold, client_of: ClientOf
+) -> None:
+    client = client_of("technician")
+    for form in ("set", "move"):
+        shown = text_of(client.get(f"/molds/0417/{form}"))
+        assert "It is in press 7." in shown
+        assert 'href="/molds/0417/pull"' in shown
+    assert "It is in" not in text_of(client.get("/molds/0417/pull"))
+    factories.mold(number="M-2")
+    assert "It is in no press." in text_of(client.get("/molds/M-2/pull"))
+
+
 def test_a_condition_is_noted(mold: Mold, client_of: ClientOf) -> None:
     answer = client_of("technician").post(
         "/molds/0417/condition",
@@ -289,6 +314,24 @@ def test_an_interruption_with_nothing_seen_is_asked_about(
     assert "Choose a fault on the part, or say what was found." in text_of(answer)
 
 
+@pytest.mark.parametrize(
+    ("typed", "is_open"),
+    [
+        ({}, False),
+        ({"since": "typed"}, False),
+        ({"scrap_pieces": "many"}, True),
+        ({"finding": "flash", "again": "typed"}, True),
+        ({"cause": "worn vent"}, True),
+    ],
+)
+def test_what_is_folded_opens_where_something_was_typed_or_is_wrong(
+    typed: dict[str, str], is_open: bool, running: Mold, client_of: ClientOf
+) -> None:
+    answer = client_of("technician").post("/molds/0417/interruption", {"since": "0", **typed})
+    assert answer.status_code == 422
+    assert ('<details class="fold" open>' in text_of(answer)) is is_open
+
+
 def test_an_interruption_is_ended_from_the_molds_page(
     running: Mold, client_of: ClientOf, now: datetime
 ) -> None:
@@ -332,6 +375,21 @@ def test_a_run_is_planned_changed_and_called_off(
     assert client.post(f"/runs/{run.pk}", {"call_off": "1"}).status_code == 302
     run.refresh_from_db()
     assert run.is_called_off
+
+
+def test_a_run_that_ends_before_it_begins_is_asked_about(
+    mold: Mold, press: Spot, client_of: ClientOf
+) -> None:
+    sent = {
+        "press": press.pk,
+        "planned_from": "2026-11-28T06:00",
+        "planned_to": "2026-11-26T06:00",
+    }
+    answer = client_of("lead").post("/molds/0417/run", sent)
+    assert answer.status_code == 422
+    assert "The end comes before the beginning. Check the two." in text_of(answer)
+    assert "Constraint" not in text_of(answer)
+    assert not Run.objects.exists()
 
 
 def test_a_change_of_resin_is_kept_on_the_mold(mold: Mold, client_of: ClientOf) -> None:

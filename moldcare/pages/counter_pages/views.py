@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -21,7 +22,7 @@ from moldcare.counters.models import Counter
 from moldcare.molds.queries import mold_numbered
 from moldcare.pages.access import answer, page, person_of
 from moldcare.pages.acting import at_or_now, attempt, beside, doing_again, filled, sent
-from moldcare.pages.counter_pages.counter import counter_page
+from moldcare.pages.counter_pages.counter import CounterPage, counter_page
 from moldcare.pages.counter_pages.forms import AddForm, ExchangeForm, FitForm, RemoveForm
 
 
@@ -39,6 +40,25 @@ def _head(title: str, *, submit: str, counter: Counter | None = None) -> dict[st
         "title": title,
         "submit": submit,
         "shown": counter_page(counter, now=timezone.now()) if counter else None,
+    }
+
+
+def _against(counter: Counter, *, shown: CounterPage, fits: bool) -> dict[str, str] | None:
+    """Return what speaks against fitting a counter, or taking it off, as it sits now."""
+    if fits is not shown.is_fitted:
+        return None
+    if fits:
+        return {
+            "head": _("It is fitted already."),
+            "say": _("Remove it first, unless you write down what was forgotten, with its time."),
+            "href": reverse("counter-remove", kwargs={"pk": counter.pk}),
+            "label": _("Remove"),
+        }
+    return {
+        "head": _("There is nothing to take it off."),
+        "say": _("Fit it first, unless you write down what was forgotten, with its time."),
+        "href": reverse("counter-fit", kwargs={"pk": counter.pk}),
+        "label": _("Fit it"),
     }
 
 
@@ -106,6 +126,7 @@ def counter_fit(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("counter", pk=row.pk)
     title = _("Fit counter %(label)s") % {"label": row.label}
     context = _head(title, submit=_("Write it down"), counter=row)
+    context["against"] = _against(row, shown=context["shown"], fits=True)
     return filled(request, "counter_pages/act.html", context, form=form)
 
 
@@ -122,6 +143,7 @@ def counter_exchange(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("counter", pk=new.pk)
     title = _("Exchange counter %(label)s") % {"label": row.label}
     context = _head(title, submit=_("Write the exchange down"), counter=row)
+    context["against"] = _against(row, shown=context["shown"], fits=False)
     return filled(request, "counter_pages/act.html", context, form=form)
 
 
@@ -172,4 +194,5 @@ def counter_remove(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("counter", pk=row.pk)
     title = _("Remove counter %(label)s") % {"label": row.label}
     context = _head(title, submit=_("Write it down"), counter=row)
+    context["against"] = _against(row, shown=context["shown"], fits=False)
     return filled(request, "counter_pages/act.html", context, form=form)

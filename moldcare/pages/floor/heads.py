@@ -18,6 +18,7 @@ def head_of(mold: Mold, *, title: str, now: datetime) -> dict[str, Any]:
         "title": title,
         "mold": mold,
         "now": now,
+        "spot": spot,
         "parts_out": parts_out_of(mold),
         "lead": since_words(spot, since=since, now=now),
     }

@@ -6,6 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -35,6 +36,30 @@ def _written(request: HttpRequest, sentence: str, *, readings: list[ReadingAnswe
         messages.warning(request, held)
 
 
+def _in_press(mold: Mold, *, spot: Spot | None) -> dict[str, str] | None:
+    """Return what speaks against setting or moving a mold: it is in a press."""
+    if spot is None or spot.kind != Spot.Kind.PRESS:
+        return None
+    return {
+        "head": _("It is in %(press)s.") % {"press": spot},
+        "say": _("Pull it first, unless you write down what was forgotten, with its time."),
+        "href": reverse("mold-pull", kwargs={"number": mold.number}),
+        "label": _("Pull from %(press)s") % {"press": spot},
+    }
+
+
+def _in_no_press(mold: Mold, *, spot: Spot | None) -> dict[str, str] | None:
+    """Return what speaks against pulling a mold: it is in no press."""
+    if spot is not None and spot.kind == Spot.Kind.PRESS:
+        return None
+    return {
+        "head": _("It is in no press."),
+        "say": _("Write down the set first, unless this was forgotten, with its time."),
+        "href": reverse("mold-set", kwargs={"number": mold.number}),
+        "label": _("Set in a press"),
+    }
+
+
 @page(looks=Right.MOVE_MOLDS, writes=Right.MOVE_MOLDS)
 def mold_set(request: HttpRequest, number: str) -> HttpResponse:
     """Set a mold in a press, with the readings taken then."""
@@ -52,8 +77,10 @@ def mold_set(request: HttpRequest, number: str) -> HttpResponse:
     if answer is not None:
         _written(request, answer[0], readings=answer[1])
         return redirect("mold", number=mold.number)
+    head = head_of(mold, title=_("Set %(mold)s in a press") % {"mold": mold.number}, now=now)
     context = {
-        **head_of(mold, title=_("Set %(mold)s in a press") % {"mold": mold.number}, now=now),
+        **head,
+        "against": _in_press(mold, spot=head["spot"]),
         "matters": matters,
         "may_accept": may_accept,
         "submit": _("Write down the set"),
@@ -94,8 +121,11 @@ def mold_pull(request: HttpRequest, number: str) -> HttpResponse:
     if answer is not None:
         _written(request, answer[0], readings=answer[1])
         return redirect("mold", number=mold.number)
-    title = _("Pull %(mold)s") % {"mold": mold.number}
-    context = {**head_of(mold, title=title, now=now), "submit": _("Write down the pull")}
+    context = {
+        **head_of(mold, title=_("Pull %(mold)s") % {"mold": mold.number}, now=now),
+        "against": _in_no_press(mold, spot=press),
+        "submit": _("Write down the pull"),
+    }
     return filled(request, "floor/act.html", context, form=form)
 
 
@@ -132,8 +162,9 @@ def mold_move(request: HttpRequest, number: str) -> HttpResponse:
     if answer is not None:
         messages.success(request, answer)
         return redirect("mold", number=mold.number)
-    title = _("Move %(mold)s") % {"mold": mold.number}
-    context = {**head_of(mold, title=title, now=now), "submit": _("Write down the move")}
+    head = head_of(mold, title=_("Move %(mold)s") % {"mold": mold.number}, now=now)
+    against = _in_press(mold, spot=head["spot"])
+    context = {**head, "against": against, "submit": _("Write down the move")}
     return filled(request, "floor/act.html", context, form=form)
 
 
