@@ -415,6 +415,7 @@ def test_everything_works_over_plain_http_on_the_plants_net(
         page.get_by_label(re.compile("Measured")).fill("0.015")
         page.keyboard.press("Enter")
         page.get_by_label(re.compile("Time it took")).fill("25")
+        page.get_by_label(re.compile("[Pp]assword")).fill(PASSWORD)
         page.get_by_role("button", name=re.compile("^Sign")).last.click()
         expect(page).to_have_url(re.compile(r"/orders/\d+$"))
     finally:
