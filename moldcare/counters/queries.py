@@ -176,12 +176,6 @@ def decisions_about(reading: int) -> QuerySet[ReadingDecision]:
     return rows.filter(reading=reading).order_by("id")
 
 
-def press_of_counter(counter: int) -> Spot | None:
-    """Return the press that a counter sits on now."""
-    fitting = fittings_now().filter(counter=counter).first()
-    return None if fitting is None else fitting.press
-
-
 def loose_counters() -> QuerySet[Counter]:
     """Return the counters that sit on no mold and no press: removed, or never fitted."""
     newest = CounterFitting.objects.filter(counter=OuterRef("pk")).order_by("-at", "-id")

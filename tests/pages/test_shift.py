@@ -9,6 +9,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from moldcare.acts.counters import remove_counter
 from moldcare.acts.doing import Doing
 from moldcare.acts.readings import ReadingEntry, record_readings
 from moldcare.counters.models import Reading
@@ -46,6 +47,30 @@ def test_a_reading_that_was_held_yesterday_names_its_day(
 ) -> None:
     day = held_since_yesterday.at.strftime("%a")
     assert f"read {day} " in words(client_of("lead"), reverse("shift"))
+
+
+@pytest.mark.parametrize(("is_removed", "place"), [(False, "press 7"), (True, "on nothing now")])
+def test_a_held_reading_of_a_counter_on_no_mold_says_where_the_counter_sits(
+    doing: Doing,
+    now: datetime,
+    client_of: Callable[[str], Client],
+    *,
+    is_removed: bool,
+    place: str,
+) -> None:
+    factories.plant()
+    counter = factories.counter(on=factories.spot(number="7"), author=doing.person, label="P7")
+    for value, hours in ((5000, 26), (500, 25)):
+        at = now - timedelta(hours=hours)
+        record_readings(
+            Doing(person=doing.person, now=at),
+            entries=[ReadingEntry(counter=counter, at=at, value=value, source="typed")],
+        )
+    if is_removed:
+        remove_counter(doing, counter=counter, at=now, reason="worn", last_value=None)
+    for page in ("shift", "wall", "held-readings"):
+        said = words(client_of("lead"), reverse(page))
+        assert f"{place} Reading 500 goes backwards." in said or f"{place} 500 goes" in said
 
 
 @pytest.mark.usefixtures("held_since_yesterday")

@@ -13,8 +13,6 @@ from moldcare.counters.models import Reading, ReadingDecision, Verdict
 from moldcare.counters.queries import (
     ambiguous_verdicts,
     decisions_about,
-    molds_of_counters,
-    press_of_counter,
 )
 from moldcare.pages.readings.words import (
     Offer,
@@ -25,8 +23,8 @@ from moldcare.pages.readings.words import (
     turn_offers,
     why_words,
 )
+from moldcare.pages.sits import Sits, where_counters_sit
 from moldcare.pages.words import count_words, moment_words
-from moldcare.plant.models import Spot
 
 AMBIGUOUS_SHOWN = 20
 
@@ -36,7 +34,7 @@ class HeldEntry:
     """A line of the list: whose reading it is, why it waits, what it probably meant."""
 
     verdict: Verdict
-    number: str
+    sits: Sits
     head: str
     why: str
     guess: str = ""
@@ -47,8 +45,7 @@ class ReadingPage:
     """All that the page of one reading shows."""
 
     verdict: Verdict
-    number: str
-    press: Spot | None
+    sits: Sits
     head: str
     why: str
     offers: list[Offer]
@@ -78,7 +75,7 @@ class ReadingPage:
 
 def held_entries(verdicts: Sequence[Verdict], *, now: datetime) -> list[HeldEntry]:
     """Return the lines of held readings: a fixed number of queries."""
-    molds = molds_of_counters(verdict.reading.counter_id for verdict in verdicts)
+    sits = where_counters_sit(verdict.reading.counter_id for verdict in verdicts)
     meant = proposals_for(verdicts)
     found = []
     for verdict in verdicts:
@@ -89,7 +86,7 @@ def held_entries(verdicts: Sequence[Verdict], *, now: datetime) -> list[HeldEntr
         found.append(
             HeldEntry(
                 verdict=verdict,
-                number=molds.get(verdict.reading.counter_id, (0, ""))[1],
+                sits=sits[verdict.reading.counter_id],
                 head=head_words(held),
                 why=why_words(held, reading=verdict.reading, now=now),
                 guess=offers[0].label if offers else "",
@@ -101,11 +98,11 @@ def held_entries(verdicts: Sequence[Verdict], *, now: datetime) -> list[HeldEntr
 def ambiguous_entries(*, now: datetime) -> list[HeldEntry]:
     """Return the lines of accepted readings whose span can be read in several ways."""
     verdicts = list(ambiguous_verdicts()[:AMBIGUOUS_SHOWN])
-    molds = molds_of_counters(verdict.reading.counter_id for verdict in verdicts)
+    sits = where_counters_sit(verdict.reading.counter_id for verdict in verdicts)
     return [
         HeldEntry(
             verdict=verdict,
-            number=molds.get(verdict.reading.counter_id, (0, ""))[1],
+            sits=sits[verdict.reading.counter_id],
             head=_("%(value)s can mean several counts.")
             % {"value": count_words(verdict.reading.value)},
             why=_("The counter may have begun again: %(counts)s.")
@@ -131,8 +128,7 @@ def reading_page(verdict: Verdict, *, now: datetime) -> ReadingPage:
         offers += turn_offers(doubt.turns, value=reading.value, wrap=wrap)
     return ReadingPage(
         verdict=verdict,
-        number=molds_of_counters([counter_id]).get(counter_id, (0, ""))[1],
-        press=press_of_counter(counter_id),
+        sits=where_counters_sit([counter_id])[counter_id],
         head=head,
         why=why,
         offers=offers,

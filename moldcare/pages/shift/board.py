@@ -16,10 +16,11 @@ from moldcare.care.models import Board, Standing
 from moldcare.core.due import State
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.models import Verdict
-from moldcare.counters.queries import held_readings, molds_of_counters
+from moldcare.counters.queries import held_readings
 from moldcare.molds.models import Position
 from moldcare.molds.queries import parts_out_of_molds
 from moldcare.pages.rule_lines import WORST_FIRST, RuleLine, rule_line
+from moldcare.pages.sits import Sits, where_counters_sit
 from moldcare.pages.words import count_words, moment_words
 from moldcare.plant.models import Spot
 from moldcare.work.models import Order
@@ -42,6 +43,7 @@ class Hand:
     say: str
     do: str
     target: int
+    place: str = ""
 
 
 @dataclass(kw_only=True, slots=True)
@@ -234,9 +236,9 @@ def _hands(*, now: datetime, until: datetime) -> tuple[list[Hand], int]:
     )
     held = list(held_readings().annotate(total=Window(Count("*")))[:HANDS_SHOWN])
     hands = [_board_hand(board, now=now) for board in boards]
-    molds = molds_of_counters(verdict.reading.counter_id for verdict in held)
+    sits = where_counters_sit(verdict.reading.counter_id for verdict in held)
     hands += [
-        _held_hand(verdict, mold=molds.get(verdict.reading.counter_id), now=now) for verdict in held
+        _held_hand(verdict, sits=sits[verdict.reading.counter_id], now=now) for verdict in held
     ]
     return hands[: 2 * HANDS_SHOWN], _total(boards) + _total(held)
 
@@ -284,7 +286,7 @@ def _board_hand(board: Board, *, now: datetime) -> Hand:
     )
 
 
-def _held_hand(verdict: Verdict, *, mold: tuple[int, str] | None, now: datetime) -> Hand:
+def _held_hand(verdict: Verdict, *, sits: Sits, now: datetime) -> Hand:
     reading = verdict.reading
     detail = verdict.detail or {}
     before = detail.get("previous_value")
@@ -307,10 +309,11 @@ def _held_hand(verdict: Verdict, *, mold: tuple[int, str] | None, now: datetime)
         }
     return Hand(
         state=State.UNSURE,
-        number=mold[1] if mold else "",
-        mold_id=mold[0] if mold else None,
+        number=sits.number,
+        mold_id=sits.mold_id,
         head=head,
         say=say,
         do="look",
         target=verdict.reading_id,
+        place=sits.place,
     )
