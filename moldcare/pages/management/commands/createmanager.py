@@ -4,14 +4,15 @@ import getpass
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from moldcare.acts.people import make_manager
 from moldcare.core.errors import DomainError
+from moldcare.pages.management.plant_command import PlantCommand
 
 
-class Command(BaseCommand):
+class Command(PlantCommand):
     """Make the first manager, without whom nobody could sign in."""
 
     help = "Make the first manager of an empty database."

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from moldcare.care.convert import standing_value
@@ -15,10 +15,14 @@ from moldcare.care.past import standings_as_of
 from moldcare.care.queries import standings_in_order
 from moldcare.core import due
 from moldcare.core.shifts import ShiftCalendar
+from moldcare.pages.management.plant_command import PlantCommand
 from moldcare.plant.queries import the_calendar, the_plant
 
+# what lies beyond is a slip of the pen, and calendars end
+FIRST_YEAR, LAST_YEAR = 1900, 2199
 
-class Command(BaseCommand):
+
+class Command(PlantCommand):
     """Print one line, or one object, a rule."""
 
     help = "Say what is due: one object a rule, sorted by when."
@@ -34,7 +38,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         now = timezone.now()
-        at = _instant(options["at"]) if options["at"] else now
+        at = now if options["at"] is None else _instant(options["at"])
         calendar = the_calendar(the_plant())
         rows = standings_as_of(at, calendar=calendar) if at < now else list(standings_in_order())
         found = list(_objects(rows, at=at, calendar=calendar, is_all=options["all"]))
@@ -64,7 +68,13 @@ def _instant(text: str) -> datetime:
             f"{text!r} is not an instant; write it like 2026-11-25T06:00Z."
         ) from None
     if at.tzinfo is None:
-        raise CommandError(f"{text!r} has no offset; write Z or +01:00 behind the time.")
+        raise CommandError(
+            f"{text!r} is an instant without an offset; write Z or +01:00 behind it."
+        )
+    if not FIRST_YEAR <= at.year <= LAST_YEAR:
+        raise CommandError(
+            f"{text!r} is no instant of a plant's; name one from {FIRST_YEAR} to {LAST_YEAR}."
+        )
     return at
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -20,6 +20,7 @@ from moldcare.feeds.bring_in import bring_in, try_out
 from moldcare.feeds.queries import earlier_batch, importers
 from moldcare.feeds.reading_files import ReadingFile, open_reading_file
 from moldcare.feeds.tables import Question, RowVerdict, Verdict, answers_from_command
+from moldcare.pages.management.plant_command import PlantCommand
 from moldcare.plant.models import Person
 from moldcare.plant.queries import the_plant
 
@@ -30,7 +31,7 @@ APPLIED, NOT_ALL_APPLIED, QUESTION_OPEN = 0, 1, 2
 _FINE = frozenset({Verdict.ACCEPTED, Verdict.DUPLICATE, Verdict.SKIPPED})
 
 
-class Command(BaseCommand):
+class Command(PlantCommand):
     """Read a file, bring in what is good, say what became of every row."""
 
     help = (

@@ -3,10 +3,11 @@
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 from django.urls import reverse
 from django.utils import timezone
 
+from moldcare.pages.management.plant_command import PlantCommand
 from moldcare.pages.printing import order_document
 from moldcare.paper.frame import PaperSize
 from moldcare.paper.work_order import work_order_pdf
@@ -14,7 +15,7 @@ from moldcare.plant.queries import the_plant
 from moldcare.work.queries import order_numbered
 
 
-class Command(BaseCommand):
+class Command(PlantCommand):
     """Writes the order as it stands now to a file."""
 
     help = "Print a work order as PDF, in the plant's language and paper size."

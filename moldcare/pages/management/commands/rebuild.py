@@ -3,12 +3,13 @@
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from moldcare.acts.rebuild import first_difference, rebuild
+from moldcare.pages.management.plant_command import PlantCommand
 
 
-class Command(BaseCommand):
+class Command(PlantCommand):
     """Rebuild the derived tables."""
 
     help = "Drop the derived tables and rebuild them from the facts."

@@ -3,13 +3,14 @@
 import sys
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandParser
+from django.core.management.base import CommandParser
 
 from moldcare.logbook.verify import verify_logbook
+from moldcare.pages.management.plant_command import PlantCommand
 from moldcare.work.queries import first_unbacked
 
 
-class Command(BaseCommand):
+class Command(PlantCommand):
     """Says in one line that all holds, or names the first difference and exits with 1."""
 
     help = (
