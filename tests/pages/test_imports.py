@@ -97,6 +97,35 @@ def test_an_order_of_dates_is_asked_and_waited_for(counter: Counter, client: Cli
     assert str(Reading.objects.get().at.date()) == "2026-04-03"
 
 
+def test_an_answer_that_nobody_looked_at_is_shown_before_anything_is_brought_in(
+    counter: Counter, client: Client
+) -> None:
+    address = brought(client, GOOD.replace("0001", "WZ 1"))
+    fields = {"apply": "1", "answer:is:mold:WZ 1": "0001", "hand_in": str(uuid4())}
+    said = text_of(client.post(address, fields, follow=True))
+    assert "You changed an answer." in said
+    assert "2 readings would be written down." in said
+    assert not Reading.objects.exists()
+    done = client.post(address, {"apply": "1", "hand_in": str(uuid4())}, follow=True)
+    assert "The file is brought in." in text_of(done)
+    assert Reading.objects.filter(counter=counter, source="file").count() == 2
+
+
+def test_what_was_taken_for_granted_and_stands_as_shown_is_no_new_answer(
+    counter: Counter, client: Client
+) -> None:
+    address = brought(client, "Werkzeug;at;reading;Bemerkung\n0001;2026-04-13 06:00;312440;Früh\n")
+    fields = {
+        "apply": "1",
+        "answer:encoding": "utf-8",
+        "shown:encoding": "utf-8",
+        "answer:is:mold:x": "",
+        "hand_in": str(uuid4()),
+    }
+    done = client.post(address, fields, follow=True)
+    assert "The file is brought in." in text_of(done)
+
+
 def test_columns_are_matched_by_hand_and_the_match_is_remembered(
     counter: Counter, client: Client
 ) -> None:

@@ -119,7 +119,7 @@ def encoding_taken(file: BinaryIO, *, chosen: str | None = None) -> EncodingTake
         raise UnreadableText(
             _(
                 "Row %(row)d holds a letter that fits neither UTF-8 nor Windows-1252. "
-                "Mend that row, or choose the encoding."
+                "Mend that row, or save the file anew as UTF-8."
             )
             % {"row": row},
             row=row,

@@ -67,6 +67,7 @@ class AskedQuestion:
 
     question: Question
     name: str
+    shown_name: str
     chosen: str
 
 
@@ -174,6 +175,7 @@ def preview_of(
             AskedQuestion(
                 question=question,
                 name=f"{ANSWER}{question.key}",
+                shown_name=f"{SHOWN}{question.key}",
                 chosen=answers.get(question.key, question.assumed or ""),
             )
             for question in file.plan.questions

@@ -64,20 +64,29 @@ def import_preview(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, _("The file is left; nothing was written."))
         return redirect("import-readings")
     answers = {} if "afresh" in request.POST else {**upload.answers, **answers_in(request.POST)}
-    if "apply" not in request.POST:
-        response = _looked_at(request, upload, answers=answers)
-        if response.status_code == 200:
-            answer_upload(doing(request), upload=upload, answers=answers)
-            return redirect("import-preview", pk=upload.pk)
-        return response
-    return _applied(request, upload)
+    is_changed = any(text and upload.answers.get(key) != text for key, text in answers.items())
+    if "apply" in request.POST and not is_changed:
+        return _applied(request, upload)
+    response = _looked_at(request, upload, answers=answers)
+    if response.status_code == 200:
+        answer_upload(doing(request), upload=upload, answers=answers)
+        if "apply" in request.POST:
+            said = _("You changed an answer. Look at what becomes of the rows, then bring them in.")
+            messages.warning(request, said)
+        return redirect("import-preview", pk=upload.pk)
+    return response
 
 
 def _gone(request: HttpRequest) -> HttpResponse:
     """Answer a second tap with what the first one did; say that there is no such file else."""
     number = given_before(request.POST.get("hand_in", ""), person=person_of(request))
     if number is None:
-        raise Http404(_("That file is not here any more. Bring it in again."))
+        raise Http404(
+            _(
+                "That file is not here any more: it was brought in or left meanwhile. Bring it in "
+                "again if you need it; readings that are here are not written twice."
+            )
+        )
     return redirect("import-batch", pk=number)
 
 
