@@ -34,7 +34,7 @@ class Command(PlantCommand):
             raise CommandError(f"{month!r} is no month of a logbook; write it as 2026-11.")
         row = None if mold is None else mold_numbered(mold)
         if mold is not None and row is None:
-            raise CommandError(f"There is no mold {mold!r}.")
+            raise CommandError(f"There is no mold {mold or 'without a number'}.")
         document = logbook_month(first, mold=row)
         paper = logbook_pdf(document, paper_size=PaperSize(the_plant().paper))
         try:
