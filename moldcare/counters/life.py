@@ -1,10 +1,13 @@
 """Lives of molds: which counter counted when, what that comes to, and how sure it is."""
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
+
+from django.db.models import Max, Q
 
 from moldcare.bulk import insert, parts, upsert
 from moldcare.core.counting import (
@@ -29,7 +32,7 @@ from moldcare.core.counting import (
 from moldcare.core.counting import (
     LifeSegment as SegmentValue,
 )
-from moldcare.core.counting.values import Judged, RunningSpan, State
+from moldcare.core.counting.values import Judged, Note, RunningSpan, State
 from moldcare.core.due import UnsureWhy
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.convert import instant_of, microseconds, setup_of, stays_in_press
@@ -42,6 +45,7 @@ from moldcare.counters.models import (
     DryCycles,
     Life,
     LifeSegment,
+    Reading,
     Verdict,
 )
 from moldcare.molds.models import CycleTime, Mold, RunEvent
@@ -347,7 +351,7 @@ def lives_of(
             },
         )
         last = life.segments[-1] if life.segments else None
-        row.is_estimated = bool(last and last.is_estimated)
+        row.is_estimated = _is_estimated(life, judgements=judgements)
         row.is_unsure = any(segment.is_unsure for segment in life.segments)
         setup, held = None, []
         if last is not None and last.counter in facts.counters.counters:
@@ -368,6 +372,28 @@ def lives_of(
         )
         found.append((row, life))
     return found
+
+
+def _is_estimated(life: WholeLife, *, judgements: Judgements) -> bool:
+    """Return whether the newest count was shared, or read from an estimate.
+
+    It is said of the stretch that was counted last: a real reading takes an estimate's place.
+    """
+    newest_us = life.at_us[-1]
+    counted = [
+        one for one in life.segments if one.counter in life.courses and one.from_us <= newest_us
+    ]
+    if not counted:
+        return False
+    last = counted[-1]
+    if last.is_estimated or last.counter is None:
+        return last.is_estimated
+    judged = judgements.of(last.counter)
+    place = bisect_right(judged.point_at_us, newest_us) - 1
+    number = judged.point_ids[place] if place >= 0 else None
+    if number is None or judged.point_at_us[place] < last.from_us:
+        return False
+    return bool(judged.notes[bisect_left(judged.ids, number)] & Note.ESTIMATED)
 
 
 def segment_rows(mold_id: int, life: WholeLife) -> list[LifeSegment]:
@@ -479,7 +505,8 @@ def _horizon(newest_at: datetime, in_press: Sequence[Stay], *, allowed: int) -> 
 def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> list[Life]:
     """Let the lives that follow a counter go on by its new points, and return them.
 
-    Molds in `without` are left out: they are derived from all their facts.
+    A life of which more than its newest knots may move is derived from all its facts instead.
+    Molds in `without` are left out: they are derived from all their facts anyway.
     """
     facts = went_on.facts
     if facts is None or not went_on.tails:
@@ -488,16 +515,20 @@ def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> list[Life]:
         (segment, segment.counter_id)
         for segment in LifeSegment.objects.filter(
             counter__in=list(went_on.tails), to_at__isnull=True
-        ).exclude(mold__in=without)
+        )
         if segment.counter_id is not None
     ]
     mold_ids = {segment.mold_id for segment, _counter in segments}
     lives = Life.objects.select_related("mold").in_bulk(mold_ids)
+    anew = _to_derive_anew(went_on, facts=facts, segments=segments, lives=lives) - without
+    segments = [one for one in segments if one[0].mold_id not in without | anew]
+    mold_ids = {segment.mold_id for segment, _counter in segments}
     events = {mold_id: facts.run_events.of(molds={mold_id}) for mold_id in facts.own_molds}
     elsewhere = mold_ids - facts.own_molds
     if elsewhere:
         events |= run_events_of(elsewhere)
     calendar = the_calendar(plant)
+    estimates = _estimates(went_on)
     # a counter with new doubts does not only go on: whose mold had nothing held still has not
     in_doubt = {
         counter_id
@@ -512,6 +543,8 @@ def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> list[Life]:
         if life is None:
             continue
         _extend_tail(life, segment, went_on.tails[counter_id])
+        newest = (counter_id, life.tail["at_us"][-1])
+        life.is_estimated = segment.is_estimated or newest in estimates
         settle(
             life,
             mold=life.mold,
@@ -527,7 +560,73 @@ def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> list[Life]:
         )
         rows.append(life)
     upsert(rows)
+    if anew:
+        rows += [life for life, _knots in derive_lives(anew, plant=plant)]
     return rows
+
+
+def _to_derive_anew(
+    went_on: Derived,
+    *,
+    facts: CounterFacts,
+    segments: Sequence[tuple[LifeSegment, int]],
+    lives: Mapping[int, Life],
+) -> set[int]:
+    """Return the molds whose lives have an edge behind the counter's newest reading until now.
+
+    A stay that began or ended since then shares the span that the new reading closes; so do dry
+    cycles that were reported for it. A counter that was read since its last edge only goes on.
+    """
+    found: set[int] = set()
+    read_since: set[int] = set()
+    dry_to = _dry_to([life.pk for life in lives.values() if life.has_dry_cycles])
+    for segment, counter_id in segments:
+        life = lives.get(segment.mold_id)
+        if life is None:
+            continue
+        newest_us = life.tail["at_us"][-1] if life.tail["is_read"] else -FAR_US
+        if newest_us > microseconds(segment.from_at):
+            read_since.add(counter_id)
+        else:
+            found.add(life.pk)
+        if dry_to.get(life.pk, -FAR_US) > newest_us:
+            found.add(life.pk)
+    for counter_id, points in went_on.tails.items():
+        if points and counter_id not in read_since:
+            found |= _with_edges_since_read(counter_id, before=instant_of(points[0][0]))
+    return found
+
+
+def _with_edges_since_read(counter_id: int, *, before: datetime) -> set[int]:
+    """Return the molds of which a stay with a counter began or ended after its last reading."""
+    read = Reading.objects.filter(counter=counter_id, at__lt=before, verdict__state=State.ACCEPTED)
+    newest_at = read.order_by("-at").values_list("at", flat=True).first()
+    edges = LifeSegment.objects.filter(counter=counter_id)
+    if newest_at is not None:
+        edges = edges.filter(Q(to_at__gt=newest_at) | Q(from_at__gt=newest_at))
+    return set(edges.values_list("mold_id", flat=True))
+
+
+def _dry_to(mold_ids: Sequence[int]) -> dict[int, int]:
+    """Return until when dry cycles were reported for molds [us since 1970]."""
+    if not mold_ids:
+        return {}
+    rows = DryCycles.objects.filter(mold__in=mold_ids).values("mold").annotate(last=Max("to_at"))
+    return {mold: microseconds(last) for mold, last in rows.values_list("mold", "last")}
+
+
+def _estimates(went_on: Derived) -> set[tuple[int, int]]:
+    """Return (counter, instant [us]) of the new points that are estimates."""
+    firsts = [points[0][0] for points in went_on.tails.values() if points]
+    if not firsts:
+        return set()
+    rows = Reading.objects.filter(
+        counter__in=list(went_on.tails),
+        source=Reading.Source.ESTIMATED,
+        at__gte=instant_of(min(firsts)),
+        verdict__state=State.ACCEPTED,
+    )
+    return {(counter, microseconds(at)) for counter, at in rows.values_list("counter_id", "at")}
 
 
 def _extend_tail(life: Life, segment: LifeSegment, points: Sequence[tuple[int, int]]) -> None:

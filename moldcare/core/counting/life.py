@@ -284,7 +284,9 @@ def life_points(
     -------
     tuple of list of int and list of int
         Instants, strictly rising [us since 1970], and life counts, never falling [cycles]. The
-        first is the opening; the last is the newest accepted reading, or the opening.
+        first is the opening; the last is the newest instant that readings reach: a reading, or
+        the end of a stay where a later reading bounds it, as the stay's share of that span counts
+        too; without any, the opening.
     """
     at_us: list[int] = []
     counts: list[int] = []
@@ -309,7 +311,7 @@ def life_points(
                 counts.append(count)
         if inside:
             newest = len(at_us) - 1
-        if segment.to_us is not None and _is_read(course, segment.to_us):
+        if segment.to_us is not None and course.at_us and course.at_us[-1] >= segment.to_us:
             at_us.append(segment.to_us)
             counts.append(
                 segment.cycles_before + (segment.to_counter_total or 0) - segment.from_counter_total

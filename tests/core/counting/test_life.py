@@ -248,20 +248,28 @@ def test_unsure_spans_are_flagged_on_the_segments_they_touch():
     assert [each.is_unsure for each in segments] == [True, False]
 
 
-def test_points_of_a_life_end_at_its_newest_reading():
+def test_points_of_a_life_end_where_readings_end():
     courses = {
         OWN: course(("06:00", 0), ("08:00", 100)),
         PRESS: course(("07:00", 0), ("12:00", 500)),
     }
-    segments = life_segments(
-        Opening(at_us=at("05:00"), cycles=1000),
-        own=[stay(OWN, "06:00", "09:00")],
-        press=[stay(PRESS, "10:00", "11:00")],
-        courses=courses,
-    )
-    at_us, counts = life_points(segments, courses=courses)
-    assert at_us == [at(time) for time in ("05:00", "06:00", "08:00")]
-    assert counts == [1000, 1000, 1100]
+
+    def points(pulled):
+        segments = life_segments(
+            Opening(at_us=at("05:00"), cycles=1000),
+            own=[stay(OWN, "06:00", "09:00")],
+            press=[stay(PRESS, "10:00", pulled)],
+            courses=courses,
+        )
+        at_us, counts = life_points(segments, courses=courses)
+        assert counts[-1] == total_at(segments, courses=courses, at_us=at("20:00")).cycles
+        return list(zip(at_us, counts, strict=True))
+
+    # the mold's own counter was not read after 08:00; the press's was, at 12:00
+    known = [("05:00", 1000), ("06:00", 1000), ("08:00", 1100), ("09:00", 1100), ("10:00", 1100)]
+    expected = [(at(time), count) for time, count in known]
+    assert points("11:00") == [*expected, (at("11:00"), 1200)]
+    assert points("12:30") == [*expected, (at("12:00"), 1300)]
 
 
 def test_a_second_counter_settles_an_unsure_span():
