@@ -3,7 +3,8 @@
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from re import sub
+from re import search, sub
+from uuid import uuid4
 
 import pytest
 from django.test import Client
@@ -190,6 +191,29 @@ def test_a_change_shows_what_is_there_and_keeps_the_reason(
     assert (rule.count_base, rule.steps.count()) == (15_000, 8)
     assert RuleVersion.objects.count() == 2
     assert "found heavy twice" in words_of(client.get(f"/rules/{rule.pk}"))
+
+
+def test_a_change_made_meanwhile_is_said_and_what_was_typed_stays(
+    rule: CareRule, family: Family, client_of: ClientOf
+) -> None:
+    client, address = client_of("lead"), f"/rules/{rule.pk}/edit"
+    shown = search(r'name="seen" value="(\w+)"', text_of(client.get(address)))
+    assert shown is not None
+    mine = typed(family, reason="own findings", minutes="25", seen=shown[1], hand_in=str(uuid4()))
+    assert client.post(address, mine).status_code == 302
+    assert client.post(address, mine).status_code == 302, "the second of two taps"
+    theirs = typed(family, reason="other findings", minutes="35", seen=shown[1])
+    refused = client.post(address, theirs)
+    assert refused.status_code == 422
+    assert "Somebody changed this rule after you opened it." in text_of(refused)
+    assert 'value="35"' in text_of(refused)
+    rule.refresh_from_db()
+    assert rule.minutes == 25
+    now_seen = search(r'name="seen" value="(\w+)"', text_of(refused))
+    assert now_seen is not None
+    assert client.post(address, {**theirs, "seen": now_seen[1]}).status_code == 302
+    rule.refresh_from_db()
+    assert rule.minutes == 35
 
 
 def test_covers_are_ticked_and_a_circle_is_refused(

@@ -33,6 +33,7 @@ from moldcare.pages.rules.forms import (
     target_of,
 )
 from moldcare.pages.rules.rule import RulePage, rule_page
+from moldcare.pages.rules.seen import refuse_if_changed, seen_of
 from moldcare.pages.rules.steps import steps_in
 
 
@@ -41,8 +42,10 @@ def _rule_or_404(pk: int, *, in_force: bool = True) -> CareRule:
         "mold__owner", "auxiliary", "family", "position", "circuit"
     )
     rule = rules.filter(pk=pk).first()
-    if rule is None or (in_force and rule.withdrawn_at is not None):
+    if rule is None:
         raise Http404
+    if in_force and rule.withdrawn_at is not None:
+        raise Http404(_("“%(rule)s” is withdrawn.") % {"rule": rule.name})
     return rule
 
 
@@ -105,13 +108,18 @@ def rule_edit(request: HttpRequest, pk: int) -> HttpResponse:
     row, done = _rule_or_404(pk), doing_again(request)
     form = RuleForm(sent(request), mold=row.mold, rule=row)
     if "reckon" not in request.POST:
+        refuse_if_changed(request, form, done=done)
         changed = attempt(form, lambda: _change(done, rule=row, form=form))
         if changed is not None:
             messages.success(request, _("The rule is changed."))
             return redirect("rule", pk=row.pk)
         row = _rule_or_404(pk)
     title = _("Change “%(rule)s”") % {"rule": row.name}
-    context = {**_head(row, title=title), "submit": _("Change the rule")}
+    context = {
+        **_head(row, title=title),
+        "submit": _("Change the rule"),
+        "seen": request.POST.get("seen") if "reckon" in request.POST else seen_of(form),
+    }
     return filled(request, "rules/form.html", context, form=form)
 
 
