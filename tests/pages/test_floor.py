@@ -269,6 +269,9 @@ def test_a_part_is_taken_out(mold: Mold, client_of: ClientOf) -> None:
     answer = client.post("/molds/0417/take-out", {"component": piece.pk})
     assert answer.status_code == 302
     assert component_in(position) is None
+    late = client.post("/molds/0417/take-out", {"component": piece.pk})
+    assert late.status_code == 422
+    assert "That piece is not in the mold any more." in text_of(late)
 
 
 def test_a_cavity_is_blocked_with_a_reason_and_freed_again(
@@ -349,6 +352,7 @@ def test_an_interruption_is_ended_from_the_molds_page(
     end = InterruptionEnd.objects.get()
     assert (end.to_at, end.repair_min, end.action) == (now, 30, "hose changed")
     assert "Interrupted since" not in text_of(client.get("/molds/0417"))
+    assert "It has ended already." in text_of(client.get(f"/interruptions/{row.pk}/end"))
 
 
 def test_a_run_is_planned_changed_and_called_off(
@@ -375,6 +379,9 @@ def test_a_run_is_planned_changed_and_called_off(
     assert client.post(f"/runs/{run.pk}", {"call_off": "1"}).status_code == 302
     run.refresh_from_db()
     assert run.is_called_off
+    late = client.post(f"/runs/{run.pk}", sent)
+    assert late.status_code == 404
+    assert "This run was called off." in text_of(late)
 
 
 def test_a_run_that_ends_before_it_begins_is_asked_about(

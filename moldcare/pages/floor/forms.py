@@ -146,6 +146,9 @@ class FitForm(forms.Form):
             required=False,
             label=_("From the shelf"),
             empty_label=_("none of these"),
+            error_messages={
+                "invalid_choice": _("That piece is not on the shelf any more. Choose again.")
+            },
         )
         self.fields["serial"] = TextField(
             most=60,
@@ -185,7 +188,10 @@ class TakeOutForm(forms.Form):
             widget=forms.RadioSelect,
             empty_label=None,
             label=_("Piece"),
-            error_messages={"required": _("Choose the piece.")},
+            error_messages={
+                "required": _("Choose the piece."),
+                "invalid_choice": _("That piece is not in the mold any more. Choose again."),
+            },
         )
         self.fields["at"] = when_field(label=_("Taken out at"))
         self.fields["note"] = TextField(most=NOTE_LENGTH, required=False, label=_("Note"))

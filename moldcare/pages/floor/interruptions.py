@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -13,6 +14,7 @@ from moldcare.pages.acting import attempt, doing_again, filled, mold_or_404, sen
 from moldcare.pages.floor.heads import head_of
 from moldcare.pages.floor.interruption_forms import EndForm, InterruptionForm
 from moldcare.pages.words import moment_words
+from moldcare.production.models import Interruption
 from moldcare.production.queries import interruptions
 
 
@@ -52,7 +54,20 @@ def interruption_end(request: HttpRequest, pk: int) -> HttpResponse:
     }
     context = {
         **head_of(row.mold, title=title, now=now),
+        "against": _has_ended(row),
         "lead": since,
         "submit": _("Write it down"),
     }
     return filled(request, "floor/end.html", context, form=form)
+
+
+def _has_ended(row: Interruption) -> dict[str, str] | None:
+    """Return what speaks against ending an interruption: it has ended."""
+    if row.to_at is None and getattr(row, "end", None) is None:
+        return None
+    return {
+        "head": _("It has ended already."),
+        "say": _("Its end is in the logbook; what was wrong there is corrected there."),
+        "href": reverse("mold", kwargs={"number": row.mold.number}),
+        "label": _("To the mold"),
+    }

@@ -31,9 +31,11 @@ def mold_run(request: HttpRequest, number: str) -> HttpResponse:
 @page(looks=Right.HAND_OUT_ORDERS, writes=Right.HAND_OUT_ORDERS)
 def run_edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a planned run, or call it off."""
-    run = Run.objects.select_related("mold", "press").filter(pk=pk, is_called_off=False).first()
+    run = Run.objects.select_related("mold", "press").filter(pk=pk).first()
     if run is None:
         raise Http404
+    if run.is_called_off:
+        raise Http404(_("This run was called off."))
     form, done = RunForm(sent(request), run=run), doing_again(request)
     if "call_off" in request.POST:
         form = RunForm(_as_it_is(run))
@@ -41,7 +43,7 @@ def run_edit(request: HttpRequest, pk: int) -> HttpResponse:
     else:
         planned = attempt(form, lambda: change_run(done, run=run, **form.cleaned_data))
     if planned is not None:
-        _said(request, planned)
+        _said(request, planned, is_off="call_off" in request.POST)
         return redirect("mold", number=run.mold.number)
     title = _("Planned run of %(mold)s") % {"mold": run.mold.number}
     context = {
@@ -58,8 +60,9 @@ def _as_it_is(run: Run) -> dict[str, object]:
     return {name: form[name].value() for name in form.fields if form[name].value() is not None}
 
 
-def _said(request: HttpRequest, planned: RunPlanned) -> None:
-    messages.success(request, _("The plan is written down."))
+def _said(request: HttpRequest, planned: RunPlanned, *, is_off: bool = False) -> None:
+    said = _("The run is called off.") if is_off else _("The plan is written down.")
+    messages.success(request, said)
     if planned.press_overlaps:
         others = Run.objects.filter(pk__in=planned.press_overlaps).select_related("mold")
         messages.warning(
