@@ -205,7 +205,7 @@ def test_a_change_made_meanwhile_is_said_and_what_was_typed_stays(
     theirs = typed(family, reason="other findings", minutes="35", seen=shown[1])
     refused = client.post(address, theirs)
     assert refused.status_code == 422
-    assert "Somebody changed this rule after you opened it." in text_of(refused)
+    assert "Somebody changed this after you opened it." in text_of(refused)
     assert 'value="35"' in text_of(refused)
     rule.refresh_from_db()
     assert rule.minutes == 25

@@ -159,6 +159,20 @@ def test_positions_and_circuits_are_added(
     assert client.post("/molds/0417/circuits/add", water).status_code == 422
 
 
+def test_a_change_made_meanwhile_is_not_taken_back_unseen(
+    rule_set: RuleSet, client_of: ClientOf
+) -> None:
+    client = client_of("lead")
+    client.post("/setup/molds/add", typed(rule_set))
+    seen = client.get("/molds/0417/edit").context["seen"]
+    sent = {**shown_values(client, "/molds/0417/edit"), "seen": seen}
+    assert client.post("/molds/0417/edit", {**sent, "resin": "PA 66"}).status_code == 302
+    late = client.post("/molds/0417/edit", {**sent, "finish": "SPI A-2"})
+    assert late.status_code == 422
+    assert "Somebody changed this after you opened it." in words_of(late)
+    assert Mold.objects.get().resin == "PA 66"
+
+
 def test_a_mold_is_withdrawn_with_a_reason(rule_set: RuleSet, client_of: ClientOf) -> None:
     mold = factories.mold(number="0417")
     client = client_of("lead")

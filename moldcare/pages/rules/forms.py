@@ -81,6 +81,7 @@ class RuleForm(forms.Form):
     family = forms.ModelChoiceField(
         Family.objects.all(),
         label=gettext_lazy("Family"),
+        empty_label=gettext_lazy("choose"),
         error_messages={"required": gettext_lazy("Choose the family.")},
     )
     changes_component = forms.BooleanField(

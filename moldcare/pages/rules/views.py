@@ -33,8 +33,8 @@ from moldcare.pages.rules.forms import (
     target_of,
 )
 from moldcare.pages.rules.rule import RulePage, rule_page
-from moldcare.pages.rules.seen import refuse_if_changed, seen_of
 from moldcare.pages.rules.steps import steps_in
+from moldcare.pages.seen import refuse_if_changed, seen_of
 
 
 def _rule_or_404(pk: int, *, in_force: bool = True) -> CareRule:

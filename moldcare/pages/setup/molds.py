@@ -29,6 +29,7 @@ from moldcare.pages.access import page
 from moldcare.pages.acting import attempt, beside, doing_again, filled, mold_or_404, sent
 from moldcare.pages.floor.heads import head_of
 from moldcare.pages.rules.forms import ReasonForm
+from moldcare.pages.seen import refuse_if_changed, seen_of
 from moldcare.pages.setup.forms import CircuitForm, MoldForm, NewMoldForm, PositionForm
 
 
@@ -94,12 +95,17 @@ def mold_edit(request: HttpRequest, number: str) -> HttpResponse:
     """Change what is said of a mold."""
     mold, done = mold_or_404(number), doing_again(request)
     form = MoldForm(sent(request), mold=mold)
+    refuse_if_changed(request, form, done=done)
     changed = attempt(form, lambda: _edit(done, mold=mold, form=form))
     if changed is not None:
         messages.success(request, _("Mold %(number)s is changed.") % {"number": changed.number})
         return redirect("mold", number=changed.number)
     title = _("Change mold %(number)s") % {"number": mold.number}
-    context = {**head_of(mold, title=title, now=timezone.now()), "submit": _("Change the mold")}
+    context = {
+        **head_of(mold, title=title, now=timezone.now()),
+        "submit": _("Change the mold"),
+        "seen": seen_of(form),
+    }
     return filled(request, "setup/mold_edit.html", context, form=form)
 
 

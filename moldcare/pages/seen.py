@@ -1,23 +1,23 @@
-"""Whether a rule is still as it was when somebody opened its form."""
+"""Whether what a form changes is still as it was when somebody opened the form."""
 
 from hashlib import sha256
 
+from django import forms
 from django.http import HttpRequest
 from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing
 from moldcare.handin.models import HandIn
-from moldcare.pages.rules.forms import RuleForm
 
 
-def seen_of(form: RuleForm) -> str:
-    """Return a mark of what the form began with: another once the rule says something else."""
+def seen_of(form: forms.Form) -> str:
+    """Return a mark of what the form began with: another once something else is there."""
     said = [f"{name}={value}" for name, value in sorted(form.initial.items())]
     return sha256("\n".join(said).encode()).hexdigest()[:16]
 
 
-def refuse_if_changed(request: HttpRequest, form: RuleForm, *, done: Doing) -> None:
-    """Put on a sent form that the rule was changed since it was opened.
+def refuse_if_changed(request: HttpRequest, form: forms.Form, *, done: Doing) -> None:
+    """Put on a sent form that what it changes was changed since it was opened.
 
     The second of two taps is no change by others.
     """
@@ -29,7 +29,7 @@ def refuse_if_changed(request: HttpRequest, form: RuleForm, *, done: Doing) -> N
     form.add_error(
         None,
         _(
-            "Somebody changed this rule after you opened it. Look at the rule, and send this again "
-            "if it shall be as it stands here."
+            "Somebody changed this after you opened it. Look at what is there now, and send this "
+            "again if it shall be as it stands here."
         ),
     )
