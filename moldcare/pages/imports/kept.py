@@ -1,12 +1,14 @@
 """Rows that were kept for mending, as a table that can be mended and brought in again."""
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Any
 
 from django.utils.translation import gettext as _
 
-from moldcare.feeds.models import ImportBatch
+from moldcare.feeds.models import ImportBatch, ImportRow
 from moldcare.feeds.queries import kept_rows
 from moldcare.feeds.tables import Verdict
 
@@ -20,6 +22,30 @@ class _Line:
     def write(self, line: str) -> str:
         """Return the line."""
         return line
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class KeptLine:
+    """A kept row as the page shows it: each cell with its heading."""
+
+    row: int
+    cells: list[tuple[str, str]]
+    reason: str
+
+
+def kept_shown(rows: Iterable[ImportRow], *, headings: Sequence[str]) -> list[KeptLine]:
+    """Return kept rows with every cell under its heading, empty ones included."""
+    return [
+        KeptLine(
+            row=row.row,
+            cells=[
+                (heading, str(cell))
+                for heading, cell in zip_longest(headings, row.cells, fillvalue="")
+            ],
+            reason=row.reason,
+        )
+        for row in rows
+    ]
 
 
 def kept_lines(batch: ImportBatch) -> Iterator[str]:

@@ -20,7 +20,7 @@ from moldcare.feeds.uploads import answer_upload, content_of, keep_upload, leave
 from moldcare.pages.access import answer, doing, page, person_of, plant_of
 from moldcare.pages.acting import attempt, doing_again, filled, sent
 from moldcare.pages.imports.forms import UploadForm
-from moldcare.pages.imports.kept import kept_lines
+from moldcare.pages.imports.kept import kept_lines, kept_shown
 from moldcare.pages.imports.preview import answers_in, preview_of
 from moldcare.pages.imports.words import batch_line, given_before, verdict_lines
 
@@ -140,6 +140,7 @@ def import_batch(request: HttpRequest, pk: int) -> HttpResponse:
     if batch is None:
         raise Http404(_("There is no import %(number)s.") % {"number": pk})
     shown = Paginator(kept_rows(batch), ROWS_A_PAGE).get_page(request.GET.get("page"))
+    headings = batch.answers.get("headings", [])
     context = {
         "page_title": _("Brought in"),
         "nav_here": "readings",
@@ -147,7 +148,8 @@ def import_batch(request: HttpRequest, pk: int) -> HttpResponse:
         "batch": batch,
         "counts": verdict_lines(batch.counts),
         "page": shown,
-        "headings": batch.answers.get("headings", []),
+        "headings": headings,
+        "lines": kept_shown(shown.object_list, headings=headings),
     }
     return answer(request, "imports/batch.html", context)
 
