@@ -86,7 +86,7 @@ def hard_rules(sim: Simulation) -> list[int]:
 
 @pytest.mark.slow
 def test_the_board_speaks_up_a_shift_before_a_hard_limit_is_passed(
-    db: None, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    fresh_db: None, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # hard limits close behind the due points, and people who hardly look: nobody is this careless,
     # but limits that are never passed would show nothing
