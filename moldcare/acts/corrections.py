@@ -66,7 +66,7 @@ def correct_entry(
 
     def do() -> dict[str, Any]:
         # before it looks, so that two corrections of one entry cannot both find none
-        Chain.objects.select_for_update().get(pk=entry.chain_id)
+        Chain.objects.select_for_update(no_key=True).get(pk=entry.chain_id)
         earlier = correction_of(entry)
         if earlier is not None:
             raise DoesNotFit(
@@ -118,7 +118,7 @@ def take_back_completion(doing: Doing, *, completion: Completion, reason: str) -
     why = reason_given(reason)
 
     def do() -> dict[str, Any]:
-        Chain.objects.select_for_update().get(pk=completion.entry.chain_id)
+        Chain.objects.select_for_update(no_key=True).get(pk=completion.entry.chain_id)
         if TakenBack.objects.filter(completion=completion).exists():
             raise DoesNotFit(_("This was taken back already."))
         under = Completion.objects.filter(covering=completion, taken_back__isnull=True)

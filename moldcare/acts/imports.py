@@ -8,6 +8,7 @@ from django.db import connection
 from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing, once
+from moldcare.acts.locks import lock_chain
 from moldcare.acts.refresh import refresh_readings
 from moldcare.acts.rights import Right, require
 from moldcare.bulk import insert_values, which_are_there
@@ -266,6 +267,8 @@ def import_readings(
     def do() -> dict[str, Any]:
         intake = Intake(doing, batch=source.begin())
         counts = dict(source.walk(intake))
+        if not is_trial:
+            lock_chain(plant_chain())
         refresh_readings(intake.fresh)
         for word, number in judged_in_batch(intake.batch, after=intake.before).items():
             counts[word] = counts.get(word, 0) + number

@@ -1,4 +1,9 @@
-"""Locks on what acts read and then write, always in this order: mold, spot, counters."""
+"""Locks on what acts read and then write.
+
+All acts take them in one order, or two of them would wait for each other: molds or an auxiliary,
+then spots, then other records, counters, chains, lives, and what a feed keeps of its own. Rows are
+locked against change only: whoever writes a fact that refers to one does not wait.
+"""
 
 from collections.abc import Iterable
 
@@ -16,7 +21,7 @@ from moldcare.plant.models import Spot
 
 def lock_mold(mold: Mold) -> Mold:
     """Lock a mold's row and return it as it is now; raise NotFound when it was withdrawn."""
-    molds = Mold.objects.select_related("chain").select_for_update(of=("self",))
+    molds = Mold.objects.select_related("chain").select_for_update(of=("self",), no_key=True)
     held = molds.filter(pk=mold.pk).first()
     if held is None or held.withdrawn_at is not None:
         raise NotFound(
@@ -28,7 +33,7 @@ def lock_mold(mold: Mold) -> Mold:
 
 def lock_spot(spot: Spot) -> Spot:
     """Lock a place's row and return it as it is now; raise DoesNotFit when it is out of use."""
-    held = Spot.objects.select_for_update().filter(pk=spot.pk).first()
+    held = Spot.objects.select_for_update(no_key=True).filter(pk=spot.pk).first()
     if held is None or not held.is_in_use:
         raise DoesNotFit(
             _("%(spot)s is not in use any more. Choose another place.") % {"spot": spot}
@@ -39,7 +44,12 @@ def lock_spot(spot: Spot) -> Spot:
 def lock_numbers() -> None:
     """Let one at a time give numbers to molds and auxiliaries: chains are named after them."""
     chain, _made = Chain.objects.get_or_create(kind=Chain.Kind.PLANT, defaults={"label": "plant"})
-    Chain.objects.select_for_update().get(pk=chain.pk)
+    Chain.objects.select_for_update(no_key=True).get(pk=chain.pk)
+
+
+def lock_chain(chain: Chain) -> None:
+    """Lock a chain before lives are derived, where its entry can only be written after them."""
+    Chain.objects.select_for_update(no_key=True).get(pk=chain.pk)
 
 
 def counters_touched(*, molds: Iterable[int] = (), presses: Iterable[int] = ()) -> set[int]:

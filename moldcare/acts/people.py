@@ -118,8 +118,12 @@ def edit_person(doing: Doing, *, person: Person, changes: Mapping[str, Any]) -> 
 
     def do() -> dict[str, Any]:
         # one lock for all managers: two of them cannot take each other's role away at once
-        list(Person.objects.select_for_update().filter(role=Person.Role.MANAGER).order_by("pk"))
-        held = Person.objects.select_for_update().get(pk=person.pk)
+        list(
+            Person.objects.select_for_update(no_key=True)
+            .filter(role=Person.Role.MANAGER)
+            .order_by("pk")
+        )
+        held = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
         clean = dict(changes)
         if "badge" in clean:
             clean["badge"] = tidy(clean["badge"] or "") or None
@@ -154,7 +158,7 @@ def set_pin(doing: Doing, *, person: Person, pin: str) -> Written:
         require(doing.person, Right.LOG_WORK)
 
     def do() -> dict[str, Any]:
-        held = Person.objects.select_for_update().get(pk=person.pk)
+        held = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
         is_others = held.pk != doing.person.pk
         if (
             is_others
@@ -187,7 +191,7 @@ def set_password(doing: Doing, *, person: Person, password: str) -> Written:
         require(doing.person, Right.EDIT_PEOPLE)
 
     def do() -> dict[str, Any]:
-        held = Person.objects.select_for_update().get(pk=person.pk)
+        held = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
         _set_password(held, password=password)
         held.save(update_fields=["password"])
         entry = _entry(

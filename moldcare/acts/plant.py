@@ -70,7 +70,7 @@ def set_plant(doing: Doing, *, changes: Mapping[str, Any], is_demo: bool = False
     require(doing.person, Right.EDIT_SHIFTS)
 
     def do() -> dict[str, Any]:
-        held = Plant.objects.select_for_update().filter(pk=1).first()
+        held = Plant.objects.select_for_update(no_key=True).filter(pk=1).first()
         _check_plant(changes)
         if held is None:
             held = Plant(pk=1, is_demo=is_demo)
@@ -221,7 +221,7 @@ def edit_spot(doing: Doing, *, spot: Spot, changes: Mapping[str, Any]) -> Writte
     require(doing.person, Right.EDIT_SHIFTS)
 
     def do() -> dict[str, Any]:
-        held = Spot.objects.select_for_update().get(pk=spot.pk)
+        held = Spot.objects.select_for_update(no_key=True).get(pk=spot.pk)
         before, after = change_record(
             held, changes=changes, allowed=tuple(set(SPOT_FIELDS) - {"kind"})
         )

@@ -164,7 +164,7 @@ def _count(key: str, *, now: datetime) -> None:
         session_key=key, defaults={"session_data": "", "expire_date": now + FORGOTTEN_AFTER}
     )
     with transaction.atomic():
-        row = Session.objects.select_for_update().get(session_key=key)
+        row = Session.objects.select_for_update(no_key=True).get(session_key=key)
         tries = _read(row, now=now)
         wait = wait_s(tries, now=now)
         if wait == 0:

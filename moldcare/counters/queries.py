@@ -41,7 +41,7 @@ def lock_counters(counters: Iterable[int]) -> None:
     if not connection.features.has_select_for_update:
         return
     list(
-        Counter.objects.select_for_update()
+        Counter.objects.select_for_update(no_key=True)
         .filter(pk__in=set(counters))
         .order_by("pk")
         .values_list("pk", flat=True)
@@ -63,7 +63,7 @@ def lock_lives(*, counters: Iterable[int] = (), molds: Iterable[int] = ()) -> No
     presses = {press_id for _mold_id, press_id in places if press_id is not None}
     if presses:
         wanted |= set(RunEvent.objects.filter(press__in=presses).values_list("mold_id", flat=True))
-    lives = Life.objects.select_for_update().filter(pk__in=wanted).order_by("pk")
+    lives = Life.objects.select_for_update(no_key=True).filter(pk__in=wanted).order_by("pk")
     list(lives.values_list("pk", flat=True))
 
 

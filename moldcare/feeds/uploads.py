@@ -28,7 +28,7 @@ def answer_upload(doing: Doing, *, upload: Upload, answers: Mapping[str, str]) -
     """Keep what was answered about a file; what is answered empty is open again."""
     require(doing.person, Right.IMPORT)
     with transaction.atomic():
-        row = Upload.objects.select_for_update().get(pk=upload.pk)
+        row = Upload.objects.select_for_update(no_key=True).get(pk=upload.pk)
         row.answers = {key: value for key, value in answers.items() if value}
         row.save(update_fields=["answers"])
 

@@ -30,7 +30,7 @@ def append_entry(
     """
     locked = chain
     if connection.features.has_select_for_update:
-        locked = Chain.objects.select_for_update().get(pk=chain.pk)
+        locked = Chain.objects.select_for_update(no_key=True).get(pk=chain.pk)
     head = (
         Entry.objects.filter(chain=locked).order_by("-number").values_list("number", "hash").first()
     )

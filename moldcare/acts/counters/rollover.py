@@ -31,7 +31,7 @@ def say_rollover(doing: Doing, *, counter: Counter, rollover: int, reason: str) 
 
     def do() -> dict[str, Any]:
         words = reason_given(reason)
-        row = Counter.objects.select_for_update().get(pk=counter.pk)
+        row = Counter.objects.select_for_update(no_key=True).get(pk=counter.pk)
         shown = row.readings.order_by("-value").values_list("value", flat=True).first()
         if shown is not None and shown >= rollover:
             raise DoesNotFit(

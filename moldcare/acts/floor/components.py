@@ -55,7 +55,7 @@ def fit_component(
         if taken_out_at is not None and taken_out_at <= at:
             raise DoesNotFit(_("It was taken out before it was fitted. Check the two times."))
         mold = lock_mold(position.mold)
-        piece = Component.objects.select_for_update().get(pk=component.pk)
+        piece = Component.objects.select_for_update(no_key=True).get(pk=component.pk)
         _refuse_unless_free(piece, position=position, from_at=at, to_at=taken_out_at, plant=plant)
         rules = change_rules(position, component=piece)
         words = tidy(note)
@@ -114,7 +114,7 @@ def take_out_component(
                 % {"component": component}
             )
         mold = lock_mold(sits.position.mold)
-        piece = Component.objects.select_for_update().get(pk=component.pk)
+        piece = Component.objects.select_for_update(no_key=True).get(pk=component.pk)
         newest = position_of(piece)
         if newest is None or newest.pk != sits.pk:
             raise DoesNotFit(

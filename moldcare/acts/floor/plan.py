@@ -84,7 +84,7 @@ def change_run(
 
     def do() -> dict[str, Any]:
         mold = lock_mold(run.mold)
-        held = Run.objects.select_for_update().get(pk=run.pk)
+        held = Run.objects.select_for_update(no_key=True).get(pk=run.pk)
         if held.is_called_off:
             raise DoesNotFit(_("This run was called off. Plan a new one."))
         if held.press_id != press.pk and held.events.exists():
@@ -116,7 +116,7 @@ def call_off_run(doing: Doing, *, run: Run) -> RunPlanned:
 
     def do() -> dict[str, Any]:
         lock_mold(run.mold)
-        held = Run.objects.select_for_update().get(pk=run.pk)
+        held = Run.objects.select_for_update(no_key=True).get(pk=run.pk)
         if held.events.exists():
             raise DoesNotFit(_("This run has begun; it ends when the mold is pulled."))
         held.is_called_off = True

@@ -44,7 +44,7 @@ def edit_owner(doing: Doing, *, owner: Owner, changes: Mapping[str, Any]) -> Wri
     require(doing.person, Right.EDIT_MOLDS)
 
     def do() -> dict[str, Any]:
-        held = Owner.objects.select_for_update().get(pk=owner.pk)
+        held = Owner.objects.select_for_update(no_key=True).get(pk=owner.pk)
         before, after = change_record(held, changes=changes, allowed=OWNER_FIELDS)
         _refuse_same_owner(held)
         return _write(
@@ -158,7 +158,7 @@ def edit_supply(
     require(doing.person, Right.EDIT_MOLDS)
 
     def do() -> dict[str, Any]:
-        held = Supply.objects.select_for_update().get(pk=supply.pk)
+        held = Supply.objects.select_for_update(no_key=True).get(pk=supply.pk)
         old = sorted(mold.number for mold in held.molds.all())
         new = old if molds is None else sorted(mold.number for mold in molds)
         before: dict[str, Any] = {}
@@ -212,7 +212,7 @@ def _write(
 
 
 def _lock_auxiliary(auxiliary: Auxiliary) -> Auxiliary:
-    held = Auxiliary.objects.select_for_update().filter(pk=auxiliary.pk).first()
+    held = Auxiliary.objects.select_for_update(no_key=True).filter(pk=auxiliary.pk).first()
     if held is None or held.withdrawn_at is not None:
         raise NotFound(
             _("Auxiliary %(number)s was withdrawn; nothing was written.")

@@ -132,7 +132,7 @@ def _edit(
 
     def do() -> dict[str, Any]:
         mold = None if isinstance(row, Component) else lock_mold(row.mold)
-        held = type(row)._default_manager.select_for_update().get(pk=row.pk)
+        held = type(row)._default_manager.select_for_update(no_key=True).get(pk=row.pk)
         name = _name(held)
         before, after = change_record(held, changes=changes, allowed=_FIELDS[kind])
         if mold is not None:

@@ -140,7 +140,7 @@ def open_order(order: Order) -> Order:
         If it was struck out.
     """
     row = (
-        Order.objects.select_for_update(of=("self",))
+        Order.objects.select_for_update(of=("self",), no_key=True)
         .select_related("mold__chain", "auxiliary__chain")
         .filter(pk=order.pk)
         .first()

@@ -90,14 +90,14 @@ def write_order(
         if isinstance(subject, Mold):
             lock_mold(subject)
         else:
-            Auxiliary.objects.select_for_update().get(pk=subject.pk)
+            Auxiliary.objects.select_for_update(no_key=True).get(pk=subject.pk)
         owner = {"mold": subject} if isinstance(subject, Mold) else {"auxiliary": subject}
         order = Order.objects.filter(
             **owner, signed_at__isnull=True, struck_out_at__isnull=True
         ).first()
         is_new = order is None
         if order is None:
-            Plant.objects.select_for_update().filter(pk=1).first()
+            Plant.objects.select_for_update(no_key=True).filter(pk=1).first()
             order = Order(
                 number=next_order_number(),
                 planned_at=planned_at,

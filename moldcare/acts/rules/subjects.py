@@ -14,7 +14,7 @@ def lock_subject(subject: Mold | Auxiliary) -> Mold | Auxiliary:
     """Lock what a rule is of; raise NotFound when it was withdrawn."""
     if isinstance(subject, Mold):
         return lock_mold(subject)
-    held = Auxiliary.objects.select_for_update().filter(pk=subject.pk).first()
+    held = Auxiliary.objects.select_for_update(no_key=True).filter(pk=subject.pk).first()
     if held is None or held.withdrawn_at is not None:
         raise NotFound(
             _("Auxiliary %(number)s was withdrawn; nothing was written.")

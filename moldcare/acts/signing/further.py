@@ -82,7 +82,7 @@ def accept_as_done(
     why = reason_given(reason)
 
     def do() -> dict[str, Any]:
-        order = Order.objects.select_for_update().get(pk=task.order_id)
+        order = Order.objects.select_for_update(no_key=True).get(pk=task.order_id)
         row = OrderTask.objects.select_related("rule__family").get(pk=task.pk)
         if order.entry is None or row.outcome != OrderTaskOutcome.NOT_NEEDED:
             raise DoesNotFit(
@@ -146,7 +146,7 @@ def _sign_also(
     identify(doing, signer=signer, pin=pin, device=device, right=right)
 
     def do() -> dict[str, Any]:
-        row = Order.objects.select_for_update().get(pk=order.pk)
+        row = Order.objects.select_for_update(no_key=True).get(pk=order.pk)
         if row.entry is None:
             raise DoesNotFit(_("The order is not signed as done yet."))
         if meaning not in wanted_signatures(row):
