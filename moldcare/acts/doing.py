@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.conditions import NotWorkedOut, holds
 from moldcare.acts.errors import DoesNotFit, HandedInDifferently, Incomplete
+from moldcare.acts.words import local_words
 from moldcare.core.chain import canonical_bytes
 from moldcare.core.errors import DomainError
 from moldcare.handin.models import HandIn
@@ -131,7 +132,7 @@ def check_happened(at: datetime, *, doing: Doing, plant: Plant) -> None:
     if at > doing.now + timedelta(seconds=plant.clock_error_s):
         raise DoesNotFit(
             _("%(at)s is in the future. Check the date and the time; nothing was written.")
-            % {"at": at.isoformat(timespec="minutes")}
+            % {"at": local_words(at, plant=plant)}
         )
 
 
@@ -146,9 +147,10 @@ def checked(row: models.Model, *, exclude: tuple[str, ...] = ()) -> None:
         row.full_clean(exclude=exclude, validate_constraints=True)
     except ValidationError as error:
         lines = []
+        in_words = _constraints_in_words(row)
         for name, messages in error.message_dict.items():
             label = "" if name == "__all__" else f"{_label(row, name)}: "
-            lines += [f"{label}{message}" for message in messages]
+            lines += [f"{label}{in_words.get(message, message)}" for message in messages]
         raise Incomplete(" ".join(lines)) from error
 
 
@@ -178,3 +180,21 @@ def _is_plainly_good(row: models.Model, *, exclude: tuple[str, ...]) -> bool:
 def _label(row: models.Model, name: str) -> str:
     field = row._meta.get_field(name)
     return str(getattr(field, "verbose_name", name)).capitalize()
+
+
+def _constraints_in_words(row: models.Model) -> dict[str, str]:
+    """Return what to say in place of the name of a check that a row breaks."""
+    found: dict[str, str] = {}
+    for constraint in row._meta.constraints:
+        if not isinstance(constraint, models.CheckConstraint):
+            continue
+        about = sorted(models.Q(constraint.condition).referenced_base_fields)
+        labels = ", ".join(_label(row, name) for name in about)
+        said = (
+            _("%(fields)s: this cannot stand.")
+            if len(about) == 1
+            else _("%(fields)s: these do not fit together.")
+        )
+        if constraint.violation_error_message == constraint.default_violation_error_message:
+            found[str(constraint.get_violation_error_message())] = said % {"fields": labels}
+    return found
