@@ -101,8 +101,12 @@ def corrections_of(entries: Iterable[Entry]) -> dict[int, int]:
 
 
 def heads_before(instant: datetime, *, chain: Chain | None = None) -> list[ChainHead]:
-    """Return the head of each chain as of an instant: its highest number written before that."""
-    chains = Chain.objects.order_by("kind", "label")
+    """Return the head of each chain as of an instant: its highest number written before that.
+
+    They stand in one order on every database, whatever it takes for the order of letters: a month
+    that is printed from either has the same bytes.
+    """
+    chains = Chain.objects.order_by("pk")
     if chain is not None:
         chains = chains.filter(pk=chain.pk)
     newest = (
@@ -113,7 +117,8 @@ def heads_before(instant: datetime, *, chain: Chain | None = None) -> list[Chain
     chains = chains.annotate(newest=Subquery(newest)).filter(newest__isnull=False)
     named = {row.newest: row for row in chains}
     entries = Entry.objects.in_bulk(list(named)) if named else {}
-    return [chain_head(row, entry=entries[pk]) for pk, row in named.items()]
+    heads = [chain_head(row, entry=entries[pk]) for pk, row in named.items()]
+    return sorted(heads, key=lambda head: (head.chain_kind, head.chain_label))
 
 
 def seal_of(month: date) -> Seal | None:
