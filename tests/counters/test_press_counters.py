@@ -176,3 +176,21 @@ def test_dry_cycles_reported_for_a_time_that_was_not_read_yet(hall: Hall) -> Non
     assert (life.cycles, life.shots) == (2400, 2300)
     hall.read(24, 3600)
     assert Life.objects.get(mold=hall.first).shots == 3500
+
+
+def test_a_stale_cycle_is_said_of_the_mold_that_was_set_and_once(hall: Hall) -> None:
+    own = factories.counter(on=hall.second, author=hall.lead, at=hall.start)
+    refresh_counts(counters=[own.pk])
+    hall.read(8, 1200)
+    hall.pull(hall.first, 8)
+    hall.set(hall.second, 8)
+    hall.read(8, 0, on=own)
+    for hour in (16, 24, 32):
+        # ten seconds a cycle, where twenty are the standard
+        assert hall.read(hour, 1200 + (hour - 8) * 360) == "held"
+        assert hall.read(hour, (hour - 8) * 360, on=own) == "held"
+    first, second = (
+        [notice["kind"] for notice in Life.objects.get(mold=mold).notices]
+        for mold in (hall.first, hall.second)
+    )
+    assert (first, second) == ([], ["stale_cycle"])

@@ -25,21 +25,35 @@ def notices_about(
     facts: LifeFacts,
     judgements: Judgements,
 ) -> list[dict[str, Any]]:
-    """Return what people should be told of a mold's counters."""
+    """Return what people should be told of a mold's counters.
+
+    A press's counter speaks of the mold that was set then; a stale cycle is said once a mold.
+    """
     notices: list[dict[str, Any]] = []
+    is_stale_said = False
+    stays = [*own, *press]
     for counter_id in sorted(life.courses):
         judged = judgements.of(counter_id)
         if not judged.held:
             continue
-        setup = setup_of(facts.counters.counters[counter_id])
-        stale = stale_cycle(judged)
-        if stale is not None:
+        instants = {one.reading_id: one.at_us for one in judged.held}
+        stale = None if is_stale_said else stale_cycle(judged)
+        if stale is not None and _sat_there(
+            counter_id, instants[stale.reading_ids[-1]], stays=stays
+        ):
+            is_stale_said = True
             notices.append(
                 {"kind": "stale_cycle", "counter": counter_id, "cycle_us": stale.cycle_us}
             )
         notices += [
             {"kind": "odd", "counter": counter_id, "reading": odd.reading_id}
-            for odd in odd_ones_out(judged, setup=setup, pace=facts.counters.paces(counter_id))
+            for odd in odd_ones_out(
+                judged,
+                setup=setup_of(facts.counters.counters[counter_id]),
+                pace=facts.counters.paces(counter_id),
+                running=facts.counters.running(counter_id),
+            )
+            if _sat_there(counter_id, instants[odd.witnesses[0]], stays=stays)
         ]
     notices += [
         {
@@ -52,3 +66,13 @@ def notices_about(
         for one in source_differences(own=own, press=press, courses=life.courses)[-3:]
     ]
     return notices
+
+
+def _sat_there(counter_id: int, at_us: int, *, stays: Sequence[CounterStay]) -> bool:
+    """Return whether a counter sat on the mold, or on the press that it was in, at an instant."""
+    return any(
+        stay.counter == counter_id
+        and stay.from_us <= at_us
+        and (stay.to_us is None or at_us <= stay.to_us)
+        for stay in stays
+    )
