@@ -202,6 +202,44 @@ def test_the_entry_keeps_the_counts_as_they_were_known(doing: Doing, rule: CareR
     assert "312,400 cycles, estimated" in order.entry.sentence
 
 
+@pytest.mark.parametrize(
+    ("read_before_pull", "is_estimated"), [(timedelta(0), False), (timedelta(hours=2), True)]
+)
+def test_a_count_that_was_not_read_since_the_mold_ran_is_called_estimated(
+    doing: Doing, rule: CareRule, read_before_pull: timedelta, is_estimated: bool
+) -> None:
+    assert rule.mold is not None
+    press, pulled_at = factories.spot(), doing.now - timedelta(hours=3)
+    factories.set_in_press(
+        rule.mold, press=press, author=doing.person, at=doing.now - timedelta(days=1)
+    )
+    molds.RunEvent.objects.create(
+        mold=rule.mold,
+        press=press,
+        act="pulled",
+        at=pulled_at,
+        person=doing.person,
+        after_reading=0,
+        written_at=pulled_at,
+    )
+    Life.objects.update_or_create(
+        mold=rule.mold,
+        defaults={
+            "cycles": 312_400,
+            "shots": 312_400,
+            "newest_at": pulled_at - read_before_pull,
+            "is_estimated": False,
+        },
+    )
+    order = worked(doing, order_of(doing, rule))
+    signed(doing, order)
+    counts = facts_of(order)["counts"]
+    assert isinstance(counts, dict)
+    assert counts["is_estimated"] is is_estimated
+    assert order.entry is not None
+    assert (", estimated" in order.entry.sentence) is is_estimated
+
+
 def test_ticked_covered_lines_are_completed_at_the_same_instant(
     doing: Doing, mold: molds.Mold, rule: CareRule
 ) -> None:

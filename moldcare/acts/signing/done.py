@@ -130,7 +130,7 @@ def sign_order(
                 % {"name": signer.name, "missing": ", ".join(missing)}
             )
         subject = subject_of(row)
-        counts = counts_known(row)
+        counts = counts_known(row, at=at)
         entry = append_entry(
             subject.chain,
             kind=ORDER_ENTRY,

@@ -1,19 +1,26 @@
 """What the entry of a signed order holds: its facts, and its words."""
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from moldcare.acts.signing.outcomes import completes
 from moldcare.acts.signing.values import Override, SignedFrom
 from moldcare.acts.words import sentence_end, tidy
 from moldcare.core.chain import photo_fact
+from moldcare.counters.convert import stays_in_press
+from moldcare.counters.counter_facts import run_events_of
 from moldcare.counters.models import Life
 from moldcare.work.convert import Sheet, SheetStep, SheetTask
 from moldcare.work.models import Order, OrderTask, OrderTaskOutcome
 
 
-def counts_known(order: Order) -> dict[str, Any] | None:
-    """Return the mold's counts as they are known now: they may move, the entry keeps them."""
+def counts_known(order: Order, *, at: datetime) -> dict[str, Any] | None:
+    """Return the mold's counts as they are known now: they may move, the entry keeps them.
+
+    Where the mold ran between its newest reading and the work, what it made since is not known:
+    the count is an estimate, and says so.
+    """
     life = Life.objects.filter(mold=order.mold_id).first() if order.mold_id else None
     if life is None:
         return None
@@ -22,9 +29,21 @@ def counts_known(order: Order) -> dict[str, Any] | None:
         "shots": life.shots,
         "has_dry_cycles": life.has_dry_cycles,
         "as_of": life.newest_at,
-        "is_estimated": life.is_estimated,
+        "is_estimated": life.is_estimated or _ran_unread(life, until=at),
         "is_unsure": life.is_unsure,
     }
+
+
+def _ran_unread(life: Life, *, until: datetime) -> bool:
+    """Return whether the mold ran after its newest reading and before an instant."""
+    newest_at = life.newest_at
+    if newest_at is not None and newest_at >= until:
+        return False
+    stays = stays_in_press(run_events_of([life.mold_id])[life.mold_id])
+    return any(
+        set_at < until and (newest_at is None or pulled_at is None or pulled_at > newest_at)
+        for _mold, set_at, pulled_at in stays
+    )
 
 
 def step_facts(step: SheetStep) -> dict[str, Any] | None:
