@@ -20,6 +20,7 @@ from moldcare.counters.convert import microseconds
 from moldcare.counters.life.facts import LifeFacts, Stay, counter_stays
 from moldcare.counters.life.judgements import Judgements
 from moldcare.counters.life.notices import notices_about
+from moldcare.counters.life.settled import without_settled
 from moldcare.counters.life.values import WholeLife
 from moldcare.counters.models import CountPreference
 
@@ -36,7 +37,14 @@ def whole_life(mold_id: int, *, facts: LifeFacts, judgements: Judgements) -> Who
         own += counter_stays(rows, mold=mold_id)
         for press_id, stays in set_in.items():
             press += overlaps(counter_stays(rows, press=press_id), stays=stays)
-    courses = {stay.counter: judgements.course(stay.counter) for stay in {*own, *press}}
+    read = {stay.counter: judgements.course(stay.counter) for stay in {*own, *press}}
+    courses = read | {
+        stay.counter: without_settled(
+            read[stay.counter], judged=judgements.of(stay.counter), others=others, courses=read
+        )
+        for stays, others in ((own, press), (press, own))
+        for stay in stays
+    }
     preferences = [
         Preference(
             from_us=microseconds(row.from_at),
