@@ -26,6 +26,7 @@ from moldcare.counters.counter_facts import CounterFacts, CountersAtHand, counte
 from moldcare.counters.models import (
     CounterFitting,
     CounterTotal,
+    Reading,
     Verdict,
 )
 from moldcare.counters.queries import counters_on_now
@@ -54,12 +55,14 @@ class Derived:
     """What deriving counters touched.
 
     `molds` need their lives derived from all their facts; `tails` holds, for counters that only
-    went on, the new accepted points (instant in microseconds, running total) in order, and `facts`
-    what those counters' verdicts follow from.
+    went on, the new accepted points (instant in microseconds, running total) in order, `estimates`
+    those of them (counter, instant in microseconds) that are estimates, and `facts` what those
+    counters' verdicts follow from.
     """
 
     molds: set[int] = field(default_factory=set)
     tails: dict[int, list[tuple[int, int]]] = field(default_factory=dict)
+    estimates: set[tuple[int, int]] = field(default_factory=set)
     facts: CounterFacts | None = None
 
 
@@ -121,6 +124,7 @@ def _go_on(
         return Derived()
     facts = counter_facts(few, plant=plant, has_decisions=False, at_hand=at_hand)
     tails: dict[int, list[tuple[int, int]]] = {}
+    estimates: set[tuple[int, int]] = set()
     rows: list[VerdictValues] = []
     changed: list[CounterTotal] = []
     for counter_id in few:
@@ -135,6 +139,7 @@ def _go_on(
             for at_us, point in zip(judged.point_at_us, judged.point_totals, strict=True)
             if at_us > newest_us
         ]
+        estimates |= {(counter_id, at_us) for at_us in _estimated(fresh[counter_id], judged)}
         changed.append(total_row(counter_id, judged, last_reading=fresh[counter_id].ids[-1]))
     upsert_values(Verdict, VERDICT_COLUMNS, rows)
     upsert(changed)
@@ -144,8 +149,21 @@ def _go_on(
         if counter_id in tails and total.newest_at is not None
     }
     return Derived(
-        molds=_compared_anew(before, facts=facts, totals=totals), tails=tails, facts=facts
+        molds=_compared_anew(before, facts=facts, totals=totals),
+        tails=tails,
+        estimates=estimates,
+        facts=facts,
     )
+
+
+def _estimated(fresh: Columns, judged: Judged) -> set[int]:
+    """Return the instants [us] of the new readings that were accepted as estimates."""
+    held = {each.reading_id for each in judged.held}
+    return {
+        at_us
+        for number, at_us, source in zip(fresh.ids, fresh.at_us, fresh.sources, strict=True)
+        if source == Reading.Source.ESTIMATED and number not in held
+    }
 
 
 def _compared_anew(

@@ -55,7 +55,6 @@ def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> list[Life]:
     if elsewhere:
         events |= run_events_of(elsewhere)
     calendar = the_calendar(plant)
-    estimates = _estimates(went_on)
     # a counter with new doubts does not only go on: whose mold had nothing held still has not
     in_doubt = {
         counter_id
@@ -71,7 +70,7 @@ def go_on(went_on: Derived, *, without: set[int], plant: Plant) -> list[Life]:
             continue
         _extend_tail(life, segment, went_on.tails[counter_id])
         newest = (counter_id, life.tail["at_us"][-1])
-        life.is_estimated = segment.is_estimated or newest in estimates
+        life.is_estimated = segment.is_estimated or newest in went_on.estimates
         settle(
             life,
             mold=life.mold,
@@ -140,20 +139,6 @@ def _dry_to(mold_ids: Sequence[int]) -> dict[int, int]:
         return {}
     rows = DryCycles.objects.filter(mold__in=mold_ids).values("mold").annotate(last=Max("to_at"))
     return {mold: microseconds(last) for mold, last in rows.values_list("mold", "last")}
-
-
-def _estimates(went_on: Derived) -> set[tuple[int, int]]:
-    """Return (counter, instant [us]) of the new points that are estimates."""
-    firsts = [points[0][0] for points in went_on.tails.values() if points]
-    if not firsts:
-        return set()
-    rows = Reading.objects.filter(
-        counter__in=list(went_on.tails),
-        source=Reading.Source.ESTIMATED,
-        at__gte=instant_of(min(firsts)),
-        verdict__state=State.ACCEPTED,
-    )
-    return {(counter, microseconds(at)) for counter, at in rows.values_list("counter_id", "at")}
 
 
 def _extend_tail(life: Life, segment: LifeSegment, points: Sequence[tuple[int, int]]) -> None:
