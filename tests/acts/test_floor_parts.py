@@ -149,6 +149,8 @@ def test_a_component_that_was_taken_out_leaves_its_position_empty_and_the_mold_s
         set_mold(doing, mold=mold, press=factories.spot(), at=doing.now)
     with pytest.raises(DoesNotFit, match="sits in no position"):
         take_out_component(doing, component=core, at=doing.now)
+    with pytest.raises(DoesNotFit, match="taken out at this very time"):
+        fit_component(doing, component=core, position=position, at=doing.now - hours(1))
 
 
 def test_a_new_component_completes_its_position_s_change_rule_and_a_used_one_does_not(

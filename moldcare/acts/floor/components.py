@@ -172,14 +172,19 @@ def _refuse_unless_free(
 ) -> None:
     """Raise DoesNotFit unless one component comes to one position, from one time to the other."""
     sits = position_of(component, at=from_at)
-    if sits is not None and (sits.position is not None or sits.at == from_at):
+    if sits is not None and sits.position is not None:
         raise DoesNotFit(
             _("%(component)s is in %(position)s since %(at)s. Take it out first.")
             % {
                 "component": component,
-                "position": sits.position or _("no position"),
+                "position": sits.position,
                 "at": local_words(sits.at, plant=plant),
             }
+        )
+    if sits is not None and sits.at == from_at:
+        raise DoesNotFit(
+            _("%(component)s was taken out at this very time, %(at)s. Enter a later one.")
+            % {"component": component, "at": local_words(sits.at, plant=plant)}
         )
     occupant = component_in(position, at=from_at)
     if occupant is not None:
