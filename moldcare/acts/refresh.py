@@ -12,7 +12,7 @@ from moldcare.counters.counter_facts import CountersAtHand
 from moldcare.counters.derive import derive_counters, derive_tails
 from moldcare.counters.history import LivesAtHand
 from moldcare.counters.life import derive_lives, go_on
-from moldcare.counters.queries import lock_lives
+from moldcare.counters.queries import lock_lives, where_components_went
 from moldcare.plant.models import Plant
 from moldcare.plant.queries import the_plant
 
@@ -121,6 +121,8 @@ def _derive_locked(touched: Touched, *, plant: Plant, at_hand: CountersAtHand | 
                 lives.keep_events(life.mold_id, events)
     for life, knots in derive_lives(whole, plant=plant):
         lives.keep(life, knots)
+    # what sat in these molds took its count along to where it sits now
+    moved |= where_components_went(whole | moved)
     derive_standings(
         molds=whole | touched.cared_for,
         only_read=moved,

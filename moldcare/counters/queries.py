@@ -16,7 +16,7 @@ from moldcare.counters.models import (
     ReadingDecision,
     Verdict,
 )
-from moldcare.molds.models import Mold, RunEvent
+from moldcare.molds.models import Fitting, Mold, RunEvent
 from moldcare.plant.models import Spot
 
 #: No database holds a larger key; addresses and buttons may name any number.
@@ -63,8 +63,22 @@ def lock_lives(*, counters: Iterable[int] = (), molds: Iterable[int] = ()) -> No
     presses = {press_id for _mold_id, press_id in places if press_id is not None}
     if presses:
         wanted |= set(RunEvent.objects.filter(press__in=presses).values_list("mold_id", flat=True))
+    wanted |= where_components_went(wanted)
     lives = Life.objects.select_for_update(no_key=True).filter(pk__in=wanted).order_by("pk")
     list(lives.values_list("pk", flat=True))
+
+
+def where_components_went(molds: Iterable[int]) -> set[int]:
+    """Return the other molds in which components sit now that sat in these before."""
+    ids = set(molds)
+    here = Fitting.objects.filter(position__mold__in=ids).values_list("component_id", flat=True)
+    components = set(here)
+    if not components:
+        return set()
+    newest = Fitting.objects.filter(component=OuterRef("component")).order_by("-at", "-id")
+    now = Fitting.objects.filter(component__in=components, pk=Subquery(newest.values("pk")[:1]))
+    elsewhere = now.filter(position__isnull=False).exclude(position__mold__in=ids)
+    return set(elsewhere.values_list("position__mold_id", flat=True).order_by())
 
 
 def fitted_to_molds(molds: Iterable[int]) -> set[int]:
