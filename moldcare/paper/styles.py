@@ -1,6 +1,8 @@
 """Inks, sizes and paragraph styles that all paper shares."""
 
 import re
+from functools import lru_cache
+from typing import Any
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.styles import ParagraphStyle
@@ -52,7 +54,18 @@ HASH = _style("hash", NUMBER, 6.2, 8.4, color=SOFT_INK)
 
 def paragraph(typesetter: Typesetter, text: str, *, style: ParagraphStyle = BODY) -> Paragraph:
     """Set a text, whatever was typed in it."""
-    return Paragraph(typesetter.markup(text, face=style.fontName), style)
+    line = typesetter.line_of(text)
+    if not typesetter.is_plain(line, face=style.fontName):
+        return Paragraph(typesetter.markup(text, face=style.fontName), style)
+    # one run in one face: the library need not read it as markup, which takes longest of all
+    plain = _plain_run(style).clone(text=line, link=[], us_lines=[])
+    return Paragraph(line, style, frags=[plain])
+
+
+@lru_cache(maxsize=64)
+def _plain_run(style: ParagraphStyle) -> Any:
+    """Return the run that the library makes of plain text in a style."""
+    return Paragraph("x", style).frags[0]
 
 
 def paragraphs(

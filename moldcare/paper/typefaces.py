@@ -72,8 +72,17 @@ class Typesetter:
         for face in _NEXT_FACES:
             signs_of(face)
 
+    @staticmethod
+    def is_plain(text: str, *, face: str) -> bool:
+        """Return whether the face has every sign of a text, and each of them shows."""
+        points = set(map(ord, text))
+        return bool(points) and points <= signs_of(face) and points.isdisjoint(_INVISIBLE)
+
     def runs(self, text: str, *, face: str) -> Iterator[tuple[str, str]]:
         """Cut a line into runs of one face each, with stand-ins for what none has."""
+        if self.is_plain(text, face=face):
+            yield face, text
+            return
         run, run_face = "", face
         for sign in _LINE_ENDS.sub(" ", text):
             point = ord(sign)
@@ -95,12 +104,17 @@ class Typesetter:
 
         A line's end counts as a blank; `styles.paragraphs` keeps the lines of longer texts.
         """
-        line = _LINE_ENDS.sub(" ", text.replace("\t", "    "))
-        kept = _BLANKS.sub(lambda found: "\u00a0" * len(found[0]), line)
+        kept = self.line_of(text)
         return "".join(
             escape(run) if run_face == face else f'<font name="{run_face}">{escape(run)}</font>'
             for run_face, run in self.runs(kept, face=face)
         )
+
+    @staticmethod
+    def line_of(text: str) -> str:
+        """Return a text as one line, with the blanks that were typed."""
+        line = _LINE_ENDS.sub(" ", text.replace("\t", "    "))
+        return _BLANKS.sub(lambda found: "\u00a0" * len(found[0]), line)
 
     @property
     def missing_signs(self) -> tuple[str, ...]:

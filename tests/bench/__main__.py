@@ -169,9 +169,32 @@ def due_against_sheet(steps: Steps) -> Iterator[Result]:
     )
 
 
+def month_pdf(steps: Steps) -> Iterator[Result]:
+    """The month of a plant on paper, against a bare canvas that draws the same lines."""
+    measured = steps.run("month_pdf", on="paper", entries=200 if steps.is_quick else 2_600)
+    yield Result(
+        bench="month_pdf",
+        value=measured["pages"] / measured["print_s"],
+        unit="pages/s",
+        clock_s=measured["clock_s"],
+        baseline=measured["pages"] / measured["bare_s"],
+        against=f"bare canvas that draws the same lines on {measured['pages']} pages",
+        limit=0.5,
+        is_least=True,
+    )
+
+
 BENCHES: dict[str, Callable[[Steps], Iterator[Result]]] = {
     each.__name__: each
-    for each in (shift_queries, shift_time, rebuild, one_reading, bulk_import, due_against_sheet)
+    for each in (
+        shift_queries,
+        shift_time,
+        rebuild,
+        one_reading,
+        bulk_import,
+        due_against_sheet,
+        month_pdf,
+    )
 }
 
 

@@ -245,6 +245,29 @@ def due(*, rows: int) -> Answer:
     }
 
 
+def month_pdf(*, entries: int) -> Answer:
+    """Print a month of the whole plant; then draw the same lines on a bare canvas."""
+    from reportlab.lib.pagesizes import A4
+
+    from moldcare.paper.frame import PaperSize
+    from moldcare.paper.logbook import logbook_pdf
+    from tests.bench.canvas import draw_bare, watched
+    from tests.paper.samples import plant_month
+
+    month = plant_month(entries_count=entries)
+    # once beforehand: faces are read once a process
+    with watched() as drawn:
+        pages = logbook_pdf(month, paper_size=PaperSize.A4).pages
+    printed = [took(lambda: logbook_pdf(month, paper_size=PaperSize.A4)) for _ in range(3)]
+    bare_s = [took(lambda: draw_bare(drawn, size=A4)).processor_s for _ in range(3)]
+    return {
+        "pages": pages,
+        "print_s": median(each.processor_s for each in printed),
+        "clock_s": median(each.clock_s for each in printed),
+        "bare_s": median(bare_s),
+    }
+
+
 def _folder() -> Path:
     return Path(connection.settings_dict["NAME"]).parent
 
@@ -259,6 +282,7 @@ STEPS: dict[str, Callable[..., Answer]] = {
     "build_shift": build_shift,
     "shift": shift,
     "due": due,
+    "month_pdf": month_pdf,
 }
 
 if __name__ == "__main__":
