@@ -94,7 +94,8 @@ def _record(
 ) -> dict[str, Any]:
     lock_counters(entry.counter.pk for entry in entries)
     known = _known(entries)
-    counters = {entry.counter.pk: entry.counter for entry in entries}
+    # under the lock: how far a counter counts may have been said since the page was opened
+    counters = Counter.objects.in_bulk({entry.counter.pk for entry in entries})
     at_hand = CountersAtHand(counters=counters, fittings=fittings_of(counters))
     plant = the_plant()
     became: list[Reading | dict[str, Any]] = []
@@ -108,7 +109,7 @@ def _record(
                 entry.value,
                 at_us=at_us,
                 received_us=microseconds(doing.now),
-                setup=setup_of(entry.counter),
+                setup=setup_of(counters[entry.counter.pk]),
                 fitted_from_us=_first_fitted(at_hand.fittings.get(entry.counter.pk, ())),
                 is_from_device=entry.source == Reading.Source.DEVICE,
                 device_sent_us=microseconds(entry.device_sent_at) if entry.device_sent_at else None,

@@ -210,6 +210,21 @@ def test_where_a_counter_begins_again_can_be_said_and_judges_again(lead: Person)
     assert first_difference() is None
 
 
+def test_a_page_opened_before_a_rollover_was_said_judges_by_what_is_known_now(
+    lead: Person,
+) -> None:
+    counter = counted(lead, digits=None, shown=65_000)
+    read(lead, counter, 65_400, hours=8)
+    doing = Doing(person=lead, now=START + timedelta(hours=9))
+    say_rollover(doing, counter=counter, rollover=65_536, reason="a 16-bit register")
+    opened_before = Counter.objects.get(pk=counter.pk)
+    say_rollover(doing, counter=counter, rollover=100_000, reason="it has five wheels")
+    verdict = read(lead, opened_before, 300, hours=16)
+    assert verdict is not None
+    assert verdict.state == HELD
+    assert first_difference() is None
+
+
 def test_only_who_may_exchange_counters_says_where_one_begins_again(
     lead: Person, technician: Person, counter: Counter, now: datetime
 ) -> None:

@@ -40,7 +40,8 @@ def prefer_count(
     require(doing.person, Right.DECIDE_READINGS)
 
     def do() -> dict[str, Any]:
-        check_happened(from_at, doing=doing, plant=the_plant())
+        plant = the_plant()
+        check_happened(from_at, doing=doing, plant=plant)
         held = lock_mold(mold)
         words = reason_given(reason)
         counters = counters_that_count(held)
@@ -58,7 +59,6 @@ def prefer_count(
             raise Incomplete(_("The span ends before it begins. Check the two times."))
         checked_fact(row)
         whose = "the mold's own" if source == CountPreference.Source.MOLD else "the press's"
-        plant = the_plant()
         since = local_words(from_at, plant=plant)
         until = f" until {local_words(to_at, plant=plant)}" if to_at else ""
         row.entry = counter_entry(
