@@ -88,7 +88,30 @@ def draw_plate(
     y: float,
     measures: PlateMeasures,
 ) -> None:
-    """Draw a mold's number as stamped on its plate; x and y are the lower left corner."""
+    """Draw a mold's number as stamped on its plate; x and y are the lower left corner.
+
+    A document draws each plate once, and stamps it wherever it stands.
+    """
+    name = f"plate-{number.encode().hex()}-{measures.size:.2f}"
+    if not canvas.hasForm(name):
+        canvas.beginForm(name, 0, 0, measures.width + 1, measures.height + 1)
+        _draw_plate_once(canvas, typesetter, number, x=0.5, y=0.5, measures=measures)
+        canvas.endForm()
+    canvas.saveState()
+    canvas.translate(x - 0.5, y - 0.5)
+    canvas.doForm(name)
+    canvas.restoreState()
+
+
+def _draw_plate_once(
+    canvas: Canvas,
+    typesetter: Typesetter,
+    number: str,
+    *,
+    x: float,
+    y: float,
+    measures: PlateMeasures,
+) -> None:
     size, width, height = measures.size, measures.width, measures.height
     canvas.saveState()
     canvas.setLineWidth(max(0.5, size * 0.045))

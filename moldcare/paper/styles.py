@@ -1,14 +1,13 @@
 """Inks, sizes and paragraph styles that all paper shares."""
 
 import re
-from functools import lru_cache
-from typing import Any
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Paragraph
 
 from moldcare.paper.numbers import NO_BREAK
+from moldcare.paper.text import Run, RunningText, runs_of
 from moldcare.paper.typefaces import BOLD, HEADING, NUMBER, TEXT, Typesetter
 
 INK = HexColor("#1b2225")
@@ -52,25 +51,18 @@ MARGIN_SMALL = _style("margin-small", TEXT, 7.2, 9.2, color=SOFT_INK)
 HASH = _style("hash", NUMBER, 6.2, 8.4, color=SOFT_INK)
 
 
-def paragraph(typesetter: Typesetter, text: str, *, style: ParagraphStyle = BODY) -> Paragraph:
+def paragraph(typesetter: Typesetter, text: str, *, style: ParagraphStyle = BODY) -> RunningText:
     """Set a text, whatever was typed in it."""
-    line = typesetter.line_of(text)
-    if not typesetter.is_plain(line, face=style.fontName):
-        return Paragraph(typesetter.markup(text, face=style.fontName), style)
-    # one run in one face: the library need not read it as markup, which takes longest of all
-    plain = _plain_run(style).clone(text=line, link=[], us_lines=[])
-    return Paragraph(line, style, frags=[plain])
+    return RunningText(_runs(typesetter, text, face=style.fontName, style=style), style=style)
 
 
-@lru_cache(maxsize=64)
-def _plain_run(style: ParagraphStyle) -> Any:
-    """Return the run that the library makes of plain text in a style."""
-    return Paragraph("x", style).frags[0]
+def _runs(typesetter: Typesetter, text: str, *, face: str, style: ParagraphStyle) -> list[Run]:
+    return runs_of(typesetter, text, face=face, size=style.fontSize, ink=style.textColor)
 
 
 def paragraphs(
     typesetter: Typesetter, text: str, *, style: ParagraphStyle = BODY
-) -> list[Paragraph]:
+) -> list[RunningText]:
     """Set a text of many lines, a paragraph a line, so that it breaks well over pages.
 
     More than two empty lines on end become two: nobody wants pages of nothing.
@@ -98,10 +90,12 @@ def led(
     *,
     style: ParagraphStyle = BODY,
     lead_face: str = BOLD,
-) -> Paragraph:
+) -> RunningText:
     """Set a text after a few words in another face."""
-    return Paragraph(
-        f'<font name="{lead_face}">{typesetter.markup(lead, face=lead_face)}</font> '
-        f"{typesetter.markup(text, face=style.fontName)}",
-        style,
-    )
+    blank = Run(style.fontName, " ", style.fontSize, style.textColor)
+    runs = [
+        *_runs(typesetter, lead, face=lead_face, style=style),
+        blank,
+        *_runs(typesetter, text, face=style.fontName, style=style),
+    ]
+    return RunningText(runs, style=style)

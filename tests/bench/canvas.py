@@ -1,10 +1,10 @@
 """A bare canvas that draws the same lines as a document that was printed."""
 
 import io
+from collections import defaultdict
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from typing import Any
 from unittest.mock import patch
 
 from reportlab.pdfgen.canvas import Canvas
@@ -24,40 +24,37 @@ class Words:
 
 @dataclass(slots=True)
 class Drawn:
-    """What was drawn, page by page: runs of text, and rules as (x1, y1, x2, y2)."""
+    """What was drawn, by the page's number: runs of text, and rules as (x1, y1, x2, y2)."""
 
-    words: list[list[Words]] = field(default_factory=lambda: [[]])
-    rules: list[list[tuple[float, float, float, float]]] = field(default_factory=lambda: [[]])
+    words: dict[int, list[Words]] = field(default_factory=lambda: defaultdict(list))
+    rules: dict[int, list[tuple[float, float, float, float]]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
 
 
 @contextmanager
 def watched() -> Iterator[Drawn]:
     """Note what is drawn on any canvas meanwhile."""
     drawn = Drawn()
-    text_out: Callable[..., None] = PDFTextObject._textOut
+    text_out: Callable[..., str] = PDFTextObject._formatText
     line: Callable[..., None] = Canvas.line
-    start_page: Callable[..., None] = Canvas._startPage
 
-    def noted_text(self: PDFTextObject, text: str, star: int = 0) -> None:
+    def noted_text(self: PDFTextObject, text: str) -> str:
         x, y = self._canvas.absolutePosition(self._x, self._y)
-        drawn.words[-1].append(Words(self._fontname, self._fontsize, x, y, text))
-        text_out(self, text, star)
+        if text:
+            drawn.words[self._canvas.getPageNumber()].append(
+                Words(self._fontname, self._fontsize, x, y, text)
+            )
+        return text_out(self, text)
 
     def noted_line(self: Canvas, x1: float, y1: float, x2: float, y2: float) -> None:
         ends = (*self.absolutePosition(x1, y1), *self.absolutePosition(x2, y2))
-        drawn.rules[-1].append(ends)
+        drawn.rules[self.getPageNumber()].append(ends)
         line(self, x1, y1, x2, y2)
 
-    def noted_page(self: Canvas, *arguments: Any) -> None:
-        if drawn.words[-1]:
-            drawn.words.append([])
-            drawn.rules.append([])
-        start_page(self, *arguments)
-
     with (
-        patch.object(PDFTextObject, "_textOut", noted_text),
+        patch.object(PDFTextObject, "_formatText", noted_text),
         patch.object(Canvas, "line", noted_line),
-        patch.object(Canvas, "_startPage", noted_page),
     ):
         yield drawn
 
@@ -66,11 +63,11 @@ def draw_bare(drawn: Drawn, *, size: tuple[float, float]) -> bytes:
     """Draw the same runs and rules, and nothing else."""
     buffer = io.BytesIO()
     canvas = Canvas(buffer, pagesize=size, invariant=1)
-    for words, rules in zip(drawn.words, drawn.rules, strict=True):
-        for each in words:
+    for page in sorted(drawn.words.keys() | drawn.rules.keys()):
+        for each in drawn.words[page]:
             canvas.setFont(each.face, each.size)
             canvas.drawString(each.x, each.y, each.text)
-        for ends in rules:
+        for ends in drawn.rules[page]:
             canvas.line(*ends)
         canvas.showPage()
     canvas.save()

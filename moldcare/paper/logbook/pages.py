@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph, Spacer
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer
 
 from moldcare.core.chain import ChainHead
 from moldcare.paper import marks, numbers
@@ -16,6 +16,7 @@ from moldcare.paper.frame import FootLine, PageHead, Paper, PaperSize, build_pap
 from moldcare.paper.handwriting import Blank, Blanks
 from moldcare.paper.ledger import MARGIN_WIDTH, LedgerRow
 from moldcare.paper.logbook.month import FactLine, LogbookEntry, LogbookMonth, Placed
+from moldcare.paper.numbers import NO_BREAK
 from moldcare.paper.styles import (
     BODY,
     HASH,
@@ -33,6 +34,7 @@ from moldcare.paper.styles import (
     paragraphs,
     struck,
 )
+from moldcare.paper.text import RunningText, runs_of
 from moldcare.paper.typefaces import BOLD, NUMBER, TEXT, Typesetter
 
 HEAD_LINE = 10.5
@@ -258,12 +260,12 @@ class LogbookPages:
 
     def _signed(self, entry: LogbookEntry) -> Flowable:
         lead = f"{entry.meaning}: {entry.author}" if entry.meaning else entry.author
-        markup = self.typesetter.markup(lead, face=BOLD)
-        signed = Paragraph(
-            f'<font name="{BOLD}" size="7.4" color="{INK.hexval()}">{markup}</font>'
-            f"&nbsp;&nbsp; {entry.hash}",
-            HASH,
+        runs = runs_of(self.typesetter, lead, face=BOLD, size=7.4, ink=INK)
+        gap = NO_BREAK * 2 + " "
+        runs += runs_of(
+            self.typesetter, gap + entry.hash, face=NUMBER, size=HASH.fontSize, ink=HASH.textColor
         )
+        signed = RunningText(runs, style=HASH)
         signed.spaceBefore = 1.5
         return signed
 
