@@ -1,7 +1,7 @@
 """The page that every document stands on: head with plate, foot with page x of y."""
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -13,7 +13,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, NextPageTemplate, PageTemplate
 
 from moldcare.paper import marks
-from moldcare.paper.styles import BODY, INK, LABEL, LINE, SOFT_INK, TITLE, paragraph
+from moldcare.paper.styles import BODY, LABEL, LINE, SOFT_INK, TITLE, paragraph
 from moldcare.paper.typefaces import BOLD, TEXT, Typesetter
 
 # Room on the left for the holes of a binder.
@@ -141,9 +141,7 @@ class _Head:
         room = x + self.width - at - said_width - 8
         title = marks.fitted(self.typesetter, head.title, width=room, face=BOLD, size=9)
         middle = top - self.small.height / 2 - 3
-        canvas.setFillColor(INK)
         marks.draw_runs(canvas, self.typesetter, title, x=at, y=middle, face=BOLD, size=9)
-        canvas.setFillColor(SOFT_INK)
         marks.draw_runs(
             canvas,
             self.typesetter,
@@ -152,6 +150,7 @@ class _Head:
             y=middle,
             face=TEXT,
             size=7.4,
+            ink=SOFT_INK,
             is_right=True,
         )
         marks.draw_double_rule(
@@ -174,7 +173,6 @@ def _foot_drawn(
     canvas.setLineWidth(0.6)
     y = BOTTOM - 11
     canvas.line(LEFT, y, LEFT + width, y)
-    canvas.setFillColor(INK)
     of_pages = _("Page %(page)d of %(pages)d") % {"page": page, "pages": pages}
     marks.draw_runs(
         canvas,
@@ -187,18 +185,19 @@ def _foot_drawn(
         is_right=True,
     )
     room = width - marks.line_width(typesetter, of_pages, face=BOLD, size=8) - 14
-    canvas.setFillColor(SOFT_INK)
     y -= 10
     for line in foot:
         size = 6.6 if line.face == TEXT else 5.9
         said = marks.fitted(typesetter, line.text, width=room, face=line.face, size=size)
-        marks.draw_runs(canvas, typesetter, said, x=LEFT, y=y, face=line.face, size=size)
+        marks.draw_runs(
+            canvas, typesetter, said, x=LEFT, y=y, face=line.face, size=size, ink=SOFT_INK
+        )
         y -= 8.6
     canvas.restoreState()
 
 
 def build_paper(
-    story: Sequence[Flowable],
+    story: Iterable[Flowable],
     *,
     typesetter: Typesetter,
     head: PageHead,
@@ -207,7 +206,10 @@ def build_paper(
     language: str,
     subject: str = "",
 ) -> Paper:
-    """Set a story on pages. The same input gives the same bytes."""
+    """Set a story on pages. The same input gives the same bytes.
+
+    What stands on its page is let go: a long story is handed over as an iterator.
+    """
     page_width, page_height = _MEASURES[paper_size]
     width = page_width - LEFT - RIGHT
     top = page_height - TOP

@@ -10,7 +10,7 @@ from reportlab.platypus import Flowable
 from moldcare.paper import marks
 from moldcare.paper.blocks import Drawn
 from moldcare.paper.stack import draw_stacked, stacked
-from moldcare.paper.styles import BODY, INK, SMALL, SOFT_INK, STRONG, paragraph
+from moldcare.paper.styles import BODY, SMALL, SOFT_INK, STRONG, paragraph
 from moldcare.paper.typefaces import BOLD, HEADING, TEXT, Typesetter
 
 BOX = 12.5
@@ -67,9 +67,15 @@ class Blanks(Flowable):  # type: ignore[misc]
             shares = sum(blank.weight for blank in line) or 1.0
             x = 0.0
             for blank in line:
-                canvas.setFillColor(SOFT_INK)
                 marks.draw_runs(
-                    canvas, self.typesetter, blank.label, x=x, y=y, face=TEXT, size=LABEL_SIZE
+                    canvas,
+                    self.typesetter,
+                    blank.label,
+                    x=x,
+                    y=y,
+                    face=TEXT,
+                    size=LABEL_SIZE,
+                    ink=SOFT_INK,
                 )
                 x += self._label_width(blank) + 4
                 length = free * blank.weight / shares
@@ -179,7 +185,6 @@ def value_box(unit: str, limits: str, *, typesetter: Typesetter) -> Drawn:
 
     def draw(canvas: Any, width: float) -> None:
         marks.draw_box(canvas, x=0, y=0, width=VALUE_BOX, height=23)
-        canvas.setFillColor(INK)
         x, room = VALUE_BOX + 6, width - VALUE_BOX - 6
         said = marks.fitted(typesetter, unit, width=room, face=BOLD, size=9)
         marks.draw_runs(canvas, typesetter, said, x=x, y=13.5 if limits else 8, face=BOLD, size=9)
@@ -196,7 +201,6 @@ def numbered_box(number: str, *, typesetter: Typesetter) -> Drawn:
     """Give a step's number with its box to tick."""
 
     def draw(canvas: Any, width: float) -> None:
-        canvas.setFillColor(INK)
         marks.draw_runs(canvas, typesetter, number, x=0, y=2.2, face=HEADING, size=11)
         marks.draw_box(canvas, x=width - BOX - 3, y=-0.5, width=BOX, height=BOX)
 

@@ -7,6 +7,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
+from moldcare.paper.pen import Pen, stroke
 from moldcare.paper.stack import FRESH_PAGE, LEAST_PART, cut, draw_stacked, stacked
 from moldcare.paper.styles import FINE_LINE, LINE, RUST, SOFT_INK
 
@@ -26,35 +27,21 @@ class Edge(Enum):
     DASHED = "dashed"
 
 
+_EDGES = {
+    Edge.PLAIN: (stroke(LINE, 0.9), (0.0,)),
+    Edge.DOTTED: (stroke(SOFT_INK, 1.8, dash=(0.01, 4), is_round=True), (0.0,)),
+    Edge.SOLID: (stroke(RUST, 2.2), (0.0,)),
+    Edge.DOUBLE: (stroke(RUST, 1.2), (-1.4, 1.4)),
+    Edge.DASHED: (stroke(SOFT_INK, 1.8, dash=(5, 3)), (0.0,)),
+}
+_RULE = stroke(FINE_LINE, 0.7)
+_HOOK = stroke(SOFT_INK, 1.1)
+
+
 def draw_edge(canvas: Canvas, *, edge: Edge, x: float, bottom: float, top: float) -> None:
     """Draw a standing line in the manner of a state."""
-    canvas.saveState()
-    match edge:
-        case Edge.PLAIN:
-            canvas.setStrokeColor(LINE)
-            canvas.setLineWidth(0.9)
-            canvas.line(x, bottom, x, top)
-        case Edge.DOTTED:
-            canvas.setStrokeColor(SOFT_INK)
-            canvas.setLineWidth(1.8)
-            canvas.setLineCap(1)
-            canvas.setDash(0.01, 4)
-            canvas.line(x, bottom, x, top)
-        case Edge.SOLID:
-            canvas.setStrokeColor(RUST)
-            canvas.setLineWidth(2.2)
-            canvas.line(x, bottom, x, top)
-        case Edge.DOUBLE:
-            canvas.setStrokeColor(RUST)
-            canvas.setLineWidth(1.2)
-            canvas.line(x - 1.4, bottom, x - 1.4, top)
-            canvas.line(x + 1.4, bottom, x + 1.4, top)
-        case Edge.DASHED:
-            canvas.setStrokeColor(SOFT_INK)
-            canvas.setLineWidth(1.8)
-            canvas.setDash(5, 3)
-            canvas.line(x, bottom, x, top)
-    canvas.restoreState()
+    manner, places = _EDGES[edge]
+    Pen.of(canvas).draw(manner, *((x + aside, bottom, x + aside, top) for aside in places))
 
 
 class LedgerRow(Flowable):  # type: ignore[misc]
@@ -152,44 +139,60 @@ class LedgerRow(Flowable):  # type: ignore[misc]
             indent=self.indent,
         )
 
-    def draw(self) -> None:
+    def drawOn(self, canvas: Canvas, x: float, y: float, _sW: float = 0) -> None:
         """Draw the row with its rule beneath and the edge of its margin."""
-        canvas = self.canv
-        top = self.height - self.pad
-        draw_stacked(canvas, self.margin, heights=self.margin_heights, x=0, top=top)
+        top = y + self.height - self.pad
+        draw_stacked(canvas, self.margin, heights=self.margin_heights, x=x, top=top)
         if self.margin_width:
             draw_edge(
                 canvas,
                 edge=self.edge,
-                x=self.margin_width,
-                bottom=2.5,
-                top=self.height - 2.5,
+                x=x + self.margin_width,
+                bottom=y + 2.5,
+                top=y + self.height - 2.5,
             )
-        left = self.margin_width + self.indent + (MARGIN_GAP if self.margin_width else 0)
+        left = x + self.margin_width + self.indent + (MARGIN_GAP if self.margin_width else 0)
         if self.indent:
-            self._draw_hook(left=left)
+            self._draw_hook(canvas, left=left, top=y + self.height)
         draw_stacked(canvas, self.body, heights=self.body_heights, x=left, top=top)
         draw_stacked(
             canvas,
             self.side,
             heights=self.side_heights,
-            x=self.width - self.side_width,
+            x=x + self.width - self.side_width,
             top=top,
         )
         if self.has_rule:
-            canvas.saveState()
-            canvas.setStrokeColor(FINE_LINE)
-            canvas.setLineWidth(0.7)
-            canvas.line(0, 0, self.width, 0)
-            canvas.restoreState()
+            Pen.of(canvas).draw(_RULE, (x, y, x + self.width, y))
 
-    def _draw_hook(self, *, left: float) -> None:
+    def _draw_hook(self, canvas: Canvas, *, left: float, top: float) -> None:
         """Draw the hook that hangs a correction under what it corrects."""
-        canvas = self.canv
-        canvas.saveState()
-        canvas.setStrokeColor(SOFT_INK)
-        canvas.setLineWidth(1.1)
-        x, y = left - self.indent + 2, self.height - self.pad - 5.5
-        canvas.line(x, self.height, x, y)
-        canvas.line(x, y, left - 5, y)
-        canvas.restoreState()
+        x, y = left - self.indent + 2, top - self.pad - 5.5
+        Pen.of(canvas).draw(_HOOK, (x, top, x, y), (x, y, left - 5, y))
+
+
+class LateRow(Flowable):  # type: ignore[misc]
+    """A row that is set when its turn comes: a month holds thousands, and a page a dozen."""
+
+    def __init__(self, set_row: Callable[[], LedgerRow]) -> None:
+        super().__init__()
+        self._set_row = set_row
+        self._row: LedgerRow | None = None
+
+    def _known(self) -> LedgerRow:
+        if self._row is None:
+            self._row = self._set_row()
+        return self._row
+
+    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
+        """Measure the row."""
+        self.width, self.height = self._known().wrap(available_width, available_height)
+        return self.width, self.height
+
+    def split(self, available_width: float, available_height: float) -> list[Flowable]:
+        """Cut the row where the page ends."""
+        return self._known().split(available_width, available_height)
+
+    def drawOn(self, canvas: Canvas, x: float, y: float, _sW: float = 0) -> None:
+        """Draw the row."""
+        self._known().drawOn(canvas, x, y)

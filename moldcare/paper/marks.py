@@ -3,9 +3,11 @@
 from dataclasses import dataclass
 
 import segno
+from reportlab.lib.colors import Color
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
+from moldcare.paper.pen import Pen, Run
 from moldcare.paper.styles import INK, LINE, PLATE, PLATE_EDGE, RUST, SOFT_INK, WHITE
 from moldcare.paper.typefaces import NUMBER, Typesetter, width_of
 
@@ -23,16 +25,14 @@ def draw_runs(
     y: float,
     face: str,
     size: float,
+    ink: Color = INK,
     is_right: bool = False,
 ) -> None:
     """Write one line, each sign in a face that has it."""
-    runs = list(typesetter.runs(text, face=face))
+    runs = [Run(run_face, run, size, ink) for run_face, run in typesetter.runs(text, face=face)]
     if is_right:
-        x -= sum(width_of(run, face=run_face, size=size) for run_face, run in runs)
-    for run_face, run in runs:
-        canvas.setFont(run_face, size)
-        canvas.drawString(x, y, run)
-        x += width_of(run, face=run_face, size=size)
+        x -= sum(width_of(run.text, face=run.face, size=size) for run in runs)
+    Pen.of(canvas).write([runs], x=x, y=y)
 
 
 def line_width(typesetter: Typesetter, text: str, *, face: str, size: float) -> float:
@@ -128,7 +128,6 @@ def _draw_plate_once(
     canvas.setStrokeColor(PLATE_EDGE)
     for hole in (x + size * 0.52, x + width - size * 0.52):
         canvas.circle(hole, y + height / 2, size * 0.14, stroke=1, fill=1)
-    canvas.setFillColor(INK)
     number_width = line_width(typesetter, number, face=NUMBER, size=size)
     draw_runs(
         canvas,

@@ -4,10 +4,10 @@ import re
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.platypus import Paragraph
 
 from moldcare.paper.numbers import NO_BREAK
-from moldcare.paper.text import Run, RunningText, runs_of
+from moldcare.paper.pen import Run, stroke
+from moldcare.paper.text import RunningText, runs_of
 from moldcare.paper.typefaces import BOLD, HEADING, NUMBER, TEXT, Typesetter
 
 INK = HexColor("#1b2225")
@@ -19,6 +19,7 @@ PLATE_EDGE = HexColor("#8d979a")
 RUST = HexColor("#97290f")
 WHITE = HexColor("#ffffff")
 
+_STRIKE = stroke(SOFT_INK, 0.55)
 _MANY_EMPTY_LINES = re.compile(r"\n{4,}")
 
 
@@ -29,10 +30,6 @@ def _style(name: str, face: str, size: float, leading: float, **more: object) ->
         fontSize=size,
         leading=leading,
         textColor=more.pop("color", INK),
-        splitLongWords=1,
-        allowWidows=0,
-        allowOrphans=0,
-        bulletFontName=face,
         **more,
     )
 
@@ -67,18 +64,23 @@ def paragraphs(
 
     More than two empty lines on end become two: nobody wants pages of nothing.
     """
-    lines = _MANY_EMPTY_LINES.sub("\n\n\n", text.replace("\r\n", "\n").replace("\r", "\n"))
-    return [paragraph(typesetter, line or NO_BREAK, style=style) for line in lines.split("\n")]
+    return [paragraph(typesetter, line or NO_BREAK, style=style) for line in _lines(text)]
 
 
-def struck(typesetter: Typesetter, text: str, *, style: ParagraphStyle = BODY) -> list[Paragraph]:
+def _lines(text: str) -> list[str]:
+    lines = text.replace("\r\n", "\n").replace("\r", "\n")
+    return _MANY_EMPTY_LINES.sub("\n\n\n", lines).split("\n")
+
+
+def struck(typesetter: Typesetter, text: str, *, style: ParagraphStyle = BODY) -> list[RunningText]:
     """Set a text with one line through it: it was corrected and stays readable."""
-    thin = ParagraphStyle(
-        f"{style.name}-struck", parent=style, strikeWidth=0.55, textColor=SOFT_INK
-    )
     return [
-        Paragraph(f"<strike>{typesetter.markup(line, face=style.fontName)}</strike>", thin)
-        for line in text.split("\n")
+        RunningText(
+            runs_of(typesetter, line, face=style.fontName, size=style.fontSize, ink=SOFT_INK),
+            style=style,
+            strike=_STRIKE,
+        )
+        for line in _lines(text)
         if line.strip()
     ]
 

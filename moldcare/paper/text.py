@@ -6,6 +6,7 @@ thousands of short texts made of the same words.
 
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import count
 from typing import Any, NamedTuple
 
 from reportlab.lib.styles import ParagraphStyle
@@ -13,26 +14,37 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
+from moldcare.paper.pen import Pen, Run, Stroke
 from moldcare.paper.typefaces import Typesetter
 
 # widths are sums: a line that is full to the last point still is one
 ROUNDING = 1e-6
 # fewer lines than these are not left alone at the foot of a page
 LEAST_LINES = 2
-
-
-class Run(NamedTuple):
-    """A stretch of text in one face, size and ink."""
-
-    face: str
-    text: str
-    size: float
-    ink: Any
+# through the middle of small letters
+STRIKE_HEIGHT = 0.27
 
 
 Word = tuple[Run, ...]
 
-_text_width = lru_cache(maxsize=100_000)(pdfmetrics.stringWidth)
+
+class _Widths(dict[str, float]):
+    """Widths of words in one face and size, each measured once; it forgets when it is full."""
+
+    MOST = 20_000
+
+    def __init__(self, face: str, size: float) -> None:
+        super().__init__()
+        self._face, self._size = face, size
+
+    def __missing__(self, word: str) -> float:
+        if len(self) >= self.MOST:
+            self.clear()
+        wide = self[word] = float(pdfmetrics.stringWidth(word, self._face, self._size))
+        return wide
+
+
+_widths = lru_cache(maxsize=64)(_Widths)
 
 
 def runs_of(typesetter: Typesetter, text: str, *, face: str, size: float, ink: Any) -> list[Run]:
@@ -53,26 +65,32 @@ class Line(NamedTuple):
 class RunningText(Flowable):  # type: ignore[misc]
     """A text of runs that breaks at blanks; a word too long for a line breaks where it must."""
 
-    def __init__(self, runs: Sequence[Run], *, style: ParagraphStyle) -> None:
+    def __init__(
+        self, runs: Sequence[Run], *, style: ParagraphStyle, strike: Stroke | None = None
+    ) -> None:
         super().__init__()
-        self.style = style
-        self.runs = runs
+        self.style, self.strike = style, strike
+        self.runs = list(runs)
         self.lines: list[Line] = []
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         """Break the text into lines of the width."""
         self.width = available_width
-        self.lines = self._broken(available_width)
+        if _wide(self.runs) <= available_width + ROUNDING:
+            self.lines = [Line(self.runs, is_torn=False)]
+        else:
+            self.lines = self._broken(available_width)
         self.height = len(self.lines) * self.style.leading
         return self.width, self.height
 
     def _broken(self, width: float) -> list[Line]:
-        blank = _text_width(" ", self.style.fontName, self.style.fontSize)
         lines: list[Line] = []
         line: list[Word] = []
         used = 0.0
         for word in _words(self.runs):
             wide = _width(word)
+            # a blank is set in the face of the word before it
+            blank = _widths(line[-1][-1].face, line[-1][-1].size)[" "] if line else 0.0
             if line and used + blank + wide > width + ROUNDING:
                 lines.append(Line(_joined(line), is_torn=False))
                 line = []
@@ -94,7 +112,7 @@ class RunningText(Flowable):  # type: ignore[misc]
         if fits < LEAST_LINES:
             return []
         return [
-            RunningText(self._runs_again(part), style=self.style)
+            RunningText(self._runs_again(part), style=self.style, strike=self.strike)
             for part in (self.lines[:fits], self.lines[fits:])
         ]
 
@@ -112,23 +130,27 @@ class RunningText(Flowable):  # type: ignore[misc]
         """Draw the lines with their lower left corner there."""
         style = self.style
         ascent, _descent = pdfmetrics.getAscentDescent(style.fontName, style.fontSize)
-        text = canvas.beginText(x, y + self.height - ascent)
-        ink: Any = None
-        face: tuple[str, float] | None = None
-        for line in self.lines:
-            runs = line.runs or [Run(style.fontName, "", style.fontSize, ink)]
-            for place, run in enumerate(runs, start=1):
-                if run.ink is not ink:
-                    ink = run.ink
-                    text.setFillColor(ink)
-                if (run.face, run.size) != face:
-                    face = (run.face, run.size)
-                    text.setFont(run.face, run.size, style.leading)
-                if place == len(runs):
-                    text.textLine(run.text)
-                else:
-                    text.textOut(run.text)
-        canvas.drawText(text)
+        pen, base = Pen.of(canvas), y + self.height - ascent
+        pen.write([line.runs for line in self.lines], x=x, y=base, leading=style.leading)
+        if self.strike is not None:
+            middle = base + STRIKE_HEIGHT * style.fontSize
+            pen.draw(
+                self.strike,
+                *(
+                    (x, at, x + _wide(line.runs), at)
+                    for at, line in zip(count(middle, -style.leading), self.lines, strict=False)
+                ),
+            )
+
+
+def _wide(runs: Sequence[Run]) -> float:
+    """Measure runs as one line."""
+    wide = 0.0
+    for face, text, size, _ink in runs:
+        widths = _widths(face, size)
+        words = text.split(" ")
+        wide += sum(map(widths.__getitem__, words)) + widths[" "] * (len(words) - 1)
+    return wide
 
 
 def _words(runs: Sequence[Run]) -> list[Word]:
@@ -152,10 +174,7 @@ def _words(runs: Sequence[Run]) -> list[Word]:
 
 
 def _width(word: Word) -> float:
-    if len(word) == 1:
-        (face, text, size, _ink) = word[0]
-        return float(_text_width(text, face, size))
-    return sum(float(_text_width(text, face, size)) for face, text, size, _ink in word)
+    return sum(_widths(face, size)[text] for face, text, size, _ink in word)
 
 
 def _torn(word: Word, *, width: float) -> list[Word]:
@@ -165,7 +184,7 @@ def _torn(word: Word, *, width: float) -> list[Word]:
     used = 0.0
     for run in word:
         for sign in run.text:
-            wide = _text_width(sign, run.face, run.size)
+            wide = _widths(run.face, run.size)[sign]
             if part and used + wide > width:
                 parts.append(tuple(part))
                 part, used = [], 0.0

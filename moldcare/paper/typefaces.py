@@ -2,10 +2,9 @@
 
 import re
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cache
-from xml.sax.saxutils import escape
 
 from django.conf import settings
 from reportlab.pdfbase import pdfmetrics
@@ -33,6 +32,7 @@ _NEXT_FACES = {
 # Steers how the sign before it is drawn; alone it shows nothing.
 _INVISIBLE = {0x200B, 0x200C, 0x200D, 0xFE0E, 0xFE0F, 0xFEFF}
 _BLANKS = re.compile(r" {2,}|^ | $")
+_UNEVEN = re.compile(r"[\t\r\n]|  |^ | $")
 _LINE_ENDS = re.compile(r"\r\n|[\r\n]")
 
 _registering = threading.Lock()
@@ -55,6 +55,20 @@ def signs_of(face: str) -> frozenset[int]:
         )
 
 
+@cache
+def _shown_by(face: str) -> Callable[[str], re.Match[str] | None]:
+    """Give what tells a text whose every sign the face has and shows."""
+    points = sorted(signs_of(face) - _INVISIBLE)
+    spans: list[list[int]] = []
+    for point in points:
+        if spans and point == spans[-1][1] + 1:
+            spans[-1][1] = point
+        else:
+            spans.append([point, point])
+    signs = "".join(f"\\U{first:08x}-\\U{last:08x}" for first, last in spans)
+    return re.compile(f"[{signs}]+").fullmatch
+
+
 def width_of(text: str, *, face: str, size: float) -> float:
     """Measure a text that the face has, in points."""
     signs_of(face)
@@ -75,8 +89,7 @@ class Typesetter:
     @staticmethod
     def is_plain(text: str, *, face: str) -> bool:
         """Return whether the face has every sign of a text, and each of them shows."""
-        points = set(map(ord, text))
-        return bool(points) and points <= signs_of(face) and points.isdisjoint(_INVISIBLE)
+        return _shown_by(face)(text) is not None
 
     def runs(self, text: str, *, face: str) -> Iterator[tuple[str, str]]:
         """Cut a line into runs of one face each, with stand-ins for what none has."""
@@ -99,20 +112,14 @@ class Typesetter:
         if run:
             yield run_face, run
 
-    def markup(self, text: str, *, face: str) -> str:
-        """Give one line as markup of a paragraph set in that face: what was typed is what prints.
-
-        A line's end counts as a blank; `styles.paragraphs` keeps the lines of longer texts.
-        """
-        kept = self.line_of(text)
-        return "".join(
-            escape(run) if run_face == face else f'<font name="{run_face}">{escape(run)}</font>'
-            for run_face, run in self.runs(kept, face=face)
-        )
-
     @staticmethod
     def line_of(text: str) -> str:
-        """Return a text as one line, with the blanks that were typed."""
+        """Return a text as one line, with the blanks that were typed; a line's end is a blank.
+
+        `styles.paragraphs` keeps the lines of longer texts.
+        """
+        if not _UNEVEN.search(text):
+            return text
         line = _LINE_ENDS.sub(" ", text.replace("\t", "    "))
         return _BLANKS.sub(lambda found: "\u00a0" * len(found[0]), line)
 

@@ -2,13 +2,16 @@
 
 import io
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from unittest.mock import patch
 
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.pdfgen.textobject import PDFTextObject
+
+from moldcare.paper.pen import Pen, Run, Stroke
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +41,7 @@ def watched() -> Iterator[Drawn]:
     drawn = Drawn()
     text_out: Callable[..., str] = PDFTextObject._formatText
     line: Callable[..., None] = Canvas.line
+    write, draw = Pen.write, Pen.draw
 
     def noted_text(self: PDFTextObject, text: str) -> str:
         x, y = self._canvas.absolutePosition(self._x, self._y)
@@ -52,9 +56,29 @@ def watched() -> Iterator[Drawn]:
         drawn.rules[self.getPageNumber()].append(ends)
         line(self, x1, y1, x2, y2)
 
+    def noted_write(
+        self: Pen, lines: Sequence[Sequence[Run]], *, x: float, y: float, leading: float = 0.0
+    ) -> None:
+        for place, runs in enumerate(lines):
+            at, base = self.canvas.absolutePosition(x, y - place * leading)
+            for run in runs:
+                drawn.words[self.canvas.getPageNumber()].append(
+                    Words(run.face, run.size, at, base, run.text)
+                )
+                at += stringWidth(run.text, run.face, run.size)
+        write(self, lines, x=x, y=y, leading=leading)
+
+    def noted_draw(self: Pen, stroke: Stroke, *lines: tuple[float, float, float, float]) -> None:
+        for x1, y1, x2, y2 in lines:
+            ends = (*self.canvas.absolutePosition(x1, y1), *self.canvas.absolutePosition(x2, y2))
+            drawn.rules[self.canvas.getPageNumber()].append(ends)
+        draw(self, stroke, *lines)
+
     with (
         patch.object(PDFTextObject, "_formatText", noted_text),
         patch.object(Canvas, "line", noted_line),
+        patch.object(Pen, "write", noted_write),
+        patch.object(Pen, "draw", noted_draw),
     ):
         yield drawn
 

@@ -12,7 +12,6 @@ import pytest
 from pypdf import PdfReader
 from reportlab.lib.units import mm
 
-from moldcare.paper import typefaces
 from moldcare.paper.frame import Paper, PaperSize
 from moldcare.paper.logbook import logbook_pdf
 from moldcare.paper.work_order import work_order_pdf
@@ -177,11 +176,3 @@ def test_control_signs_do_not_break_a_document() -> None:
     order = replace(samples.small_work_order(), note=typed, place=typed)
     paper = work_order_pdf(order, paper_size=PaperSize.A4)
     assert "a[U+0000]b[U+000B]c[U+001B]d[U+FFFE]e" in squeezed(whole_text(paper))
-
-
-def test_markup_escapes_before_it_sets() -> None:
-    typesetter = typefaces.Typesetter()
-    assert typesetter.markup("<&>", face=typefaces.TEXT) == "&lt;&amp;&gt;"
-    assert typesetter.markup("王<", face=typefaces.TEXT) == (
-        f'<font name="{typefaces.EAST_ASIAN}">王</font>&lt;'
-    )

@@ -169,7 +169,7 @@ def test_entry_longer_than_a_page_is_printed_whole_and_named_again() -> None:
     assert text.count("Q") == 120
     second = [line.strip() for line in page_texts(paper)[1].splitlines()]
     assert "No. 41" in second
-    assert second.count("continued") == 2
+    assert " ".join(second).count("continued") == 2
 
 
 def test_corrected_sentence_stays_readable() -> None:

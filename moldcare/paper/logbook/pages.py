@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -14,7 +15,7 @@ from moldcare.paper import marks, numbers
 from moldcare.paper.blocks import Drawn, Grid
 from moldcare.paper.frame import FootLine, PageHead, Paper, PaperSize, build_paper
 from moldcare.paper.handwriting import Blank, Blanks
-from moldcare.paper.ledger import MARGIN_WIDTH, LedgerRow
+from moldcare.paper.ledger import MARGIN_WIDTH, LateRow, LedgerRow
 from moldcare.paper.logbook.month import FactLine, LogbookEntry, LogbookMonth, Placed
 from moldcare.paper.numbers import NO_BREAK
 from moldcare.paper.styles import (
@@ -39,6 +40,7 @@ from moldcare.paper.typefaces import BOLD, NUMBER, TEXT, Typesetter
 
 HEAD_LINE = 10.5
 CORRECTION_INDENT = 16.0
+PLATE_FOOT = 3.0
 
 
 class LogbookPages:
@@ -53,13 +55,8 @@ class LogbookPages:
         month = self.month
         month_said = numbers.month_text(month.month, locale=month.language)
         title = _("Logbook, %(month)s") % {"month": month_said}
-        story: list[Flowable] = [self._facts(), Spacer(0, 4)]
-        story.extend(self._entries())
-        story.append(self._end(month_said))
-        story.extend(self._heads())
-        story.extend(self._signatures())
         return build_paper(
-            story,
+            self._story(month_said),
             typesetter=self.typesetter,
             head=PageHead(plate=month.plate, title=title, subtitle=month.name),
             foot=self._foot(title),
@@ -67,6 +64,14 @@ class LogbookPages:
             language=month.language,
             subject=f"{month.plate} {month.name}".strip(),
         )
+
+    def _story(self, month_said: str) -> Iterator[Flowable]:
+        yield self._facts()
+        yield Spacer(0, 4)
+        yield from self._entries()
+        yield self._end(month_said)
+        yield from self._heads()
+        yield from self._signatures()
 
     def _set(self, text: object, *, style: object = BODY) -> Flowable:
         return paragraph(self.typesetter, str(text), style=style)
@@ -143,12 +148,21 @@ class LogbookPages:
             went_back = chain in newest and entry.written_at < newest[chain]
             newest[chain] = entry.written_at
             if placed.is_printed_above:
-                yield self._pointer(entry, went_back=went_back)
+                yield LateRow(partial(self._pointer, entry, went_back=went_back))
                 continue
-            yield self._entry(entry, is_corrected=bool(placed.corrections), went_back=went_back)
+            yield LateRow(
+                partial(
+                    self._entry,
+                    entry,
+                    is_corrected=bool(placed.corrections),
+                    went_back=went_back,
+                )
+            )
             for correction in placed.corrections:
                 is_last = correction is placed.corrections[-1]
-                yield self._entry(correction, is_corrected=not is_last, is_beneath=True)
+                yield LateRow(
+                    partial(self._entry, correction, is_corrected=not is_last, is_beneath=True)
+                )
 
     def _day(self, day: date) -> Iterator[Flowable]:
         weekday = numbers.weekday_text(day, locale=self.month.language)
@@ -186,9 +200,9 @@ class LogbookPages:
         )
 
         def draw(canvas: Any, width: float) -> None:
-            marks.draw_plate(canvas, self.typesetter, number, x=0, y=1, measures=measures)
+            marks.draw_plate(canvas, self.typesetter, number, x=0, y=PLATE_FOOT, measures=measures)
 
-        return Drawn(measures.height + 3, draw)
+        return Drawn(measures.height + PLATE_FOOT + 2, draw)
 
     def _name(self, entry: LogbookEntry) -> str:
         return _("No. %(number)d") % {"number": entry.number}
@@ -200,7 +214,7 @@ class LogbookPages:
         is_corrected: bool,
         went_back: bool = False,
         is_beneath: bool = False,
-    ) -> Flowable:
+    ) -> LedgerRow:
         name = self._name(entry)
         kind = entry.kind
         if entry.corrects is not None:
@@ -269,7 +283,7 @@ class LogbookPages:
         signed.spaceBefore = 1.5
         return signed
 
-    def _pointer(self, entry: LogbookEntry, *, went_back: bool) -> Flowable:
+    def _pointer(self, entry: LogbookEntry, *, went_back: bool) -> LedgerRow:
         said = _("corrects no. %(number)d: printed under it.") % {"number": entry.corrects or 0}
         return LedgerRow(
             [led(self.typesetter, self._name(entry), said, style=SMALL)],
@@ -319,9 +333,7 @@ class LogbookPages:
         def draw(canvas: Any, width: float) -> None:
             left = width - marks.line_width(self.typesetter, digest, face=NUMBER, size=6.6)
             said = marks.fitted(self.typesetter, name, width=left - 62, face=BOLD, size=7.4)
-            canvas.setFillColor(INK)
             marks.draw_runs(canvas, self.typesetter, said, x=0, y=2.5, face=BOLD, size=7.4)
-            canvas.setFillColor(SOFT_INK)
             marks.draw_runs(
                 canvas,
                 self.typesetter,
@@ -330,9 +342,19 @@ class LogbookPages:
                 y=2.5,
                 face=TEXT,
                 size=7.4,
+                ink=SOFT_INK,
                 is_right=True,
             )
-            marks.draw_runs(canvas, self.typesetter, digest, x=left, y=2.5, face=NUMBER, size=6.6)
+            marks.draw_runs(
+                canvas,
+                self.typesetter,
+                digest,
+                x=left,
+                y=2.5,
+                face=NUMBER,
+                size=6.6,
+                ink=SOFT_INK,
+            )
 
         return Drawn(HEAD_LINE, draw)
 
