@@ -11,6 +11,8 @@ from django.test import Client
 from hypothesis import given
 from hypothesis import strategies as st
 
+from moldcare.acts.doing import Doing
+from moldcare.acts.molds import add_auxiliary
 from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.rules import NewStep
 from moldcare.care.models import (
@@ -23,9 +25,10 @@ from moldcare.care.models import (
     RuleVersion,
     SetRule,
 )
-from moldcare.molds.models import Mold, Position
+from moldcare.molds.models import Auxiliary, Mold, Position
 from moldcare.pages.rules.steps import StepsUnclear, lines_of, steps_in
 from moldcare.plant.models import Person
+from moldcare.work.models import Order
 from tests import factories
 
 ClientOf = Callable[[str], Client]
@@ -290,6 +293,52 @@ def test_a_set_is_taken_without_what_was_ticked(
     assert [row.from_set_rule for row in CareRule.objects.all()] == [wipe]
     assert "Written: Wipe." in words_of(answer)
     assert "Left out: Clean." in words_of(answer)
+
+
+def test_a_set_that_the_mold_has_already_says_that_nothing_changed(
+    mold: Mold, family: Family, client_of: ClientOf, clock: object
+) -> None:
+    rule_set = RuleSet.objects.create(name="every mold")
+    SetRule.objects.create(
+        rule_set=rule_set, family=family, name="Wipe", count_base=10_000, reason="common"
+    )
+    client = client_of("lead")
+    client.post("/molds/0417/rules", {"rule_set": rule_set.pk}, follow=True)
+    answer = client.post("/molds/0417/rules", {"rule_set": rule_set.pk}, follow=True)
+    assert "This mold has the whole set as it is now. Nothing changed." in words_of(answer)
+    assert CareRule.objects.count() == 1
+
+
+@pytest.mark.parametrize("of", ["mold", "auxiliary"])
+def test_an_order_is_made_of_a_rule_on_its_page(
+    mold: Mold, doing: Doing, client_of: ClientOf, clock: object, of: str
+) -> None:
+    if of == "mold":
+        row = factories.care_rule(mold=mold)
+    else:
+        add_auxiliary(doing, number="TC-3", name="temperature controller", kind="controller")
+        row = factories.care_rule(
+            auxiliary=Auxiliary.objects.get(number="TC-3"), target="auxiliary", name="Look"
+        )
+    client = client_of("lead")
+    page = client.get(f"/rules/{row.pk}").content.decode()
+    assert "Make an order of it" in page
+    sent = {"hand_in": str(uuid4())}
+    client.post(f"/rules/{row.pk}", sent)
+    client.post(f"/rules/{row.pk}", sent)
+    order = Order.objects.get()
+    assert (order.mold, order.auxiliary) == (row.mold, row.auxiliary)
+    assert [line.rule for line in order.tasks.all()] == [row]
+    assert order.handed_out_at is not None
+
+
+def test_a_rule_that_was_withdrawn_meanwhile_makes_no_order(
+    rule: CareRule, client_of: ClientOf, clock: object, now: datetime
+) -> None:
+    CareRule.objects.filter(pk=rule.pk).update(withdrawn_at=now)
+    answer = client_of("lead").post(f"/rules/{rule.pk}", {"hand_in": str(uuid4())}, follow=True)
+    assert "not in force any more" in words_of(answer)
+    assert not Order.objects.exists()
 
 
 @pytest.mark.parametrize("act", ["edit", "defer", "last-done", "withdraw"])

@@ -6,11 +6,10 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from moldcare.acts.ordering import make_orders
 from moldcare.acts.rights import Right, may
 from moldcare.core.errors import DomainError
 from moldcare.molds.models import Mold
-from moldcare.pages.access import answer, calendar_of, doing, page, person_of
+from moldcare.pages.access import answer, calendar_of, page, person_of
 from moldcare.pages.acting import mold_or_404, ticked
 from moldcare.pages.molds.listing import (
     molds_page,
@@ -20,7 +19,7 @@ from moldcare.pages.molds.listing import (
     wanted,
 )
 from moldcare.pages.molds.mold import mold_page
-from moldcare.pages.orders.choosing import why_of
+from moldcare.pages.orders.choosing import make_chosen
 
 
 @page()
@@ -70,11 +69,7 @@ def _order(request: HttpRequest, row: Mold) -> HttpResponse:
         messages.error(request, _("Tick at least one rule first. Nothing was written."))
         return redirect("mold", number=row.number)
     try:
-        made = make_orders(
-            doing(request),
-            rules=rules,
-            why=why_of(rules, now=timezone.now(), calendar=calendar_of(request)),
-        )
+        made = make_chosen(request, rules=rules)
     except DomainError as error:
         messages.error(request, str(error))
         return redirect("mold", number=row.number)

@@ -4,11 +4,16 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.http import HttpRequest
+from django.utils import timezone
+
+from moldcare.acts.ordering import MadeOrders, make_orders
 from moldcare.care.models import CareRule, Standing
 from moldcare.care.queries import rules_in_force
 from moldcare.core.due import State
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.molds.models import Auxiliary, Mold
+from moldcare.pages.access import calendar_of, doing
 from moldcare.pages.rule_lines import RuleLine, rule_line
 from moldcare.work.models import Order
 
@@ -75,3 +80,15 @@ def _lines(rules: Sequence[int], *, now: datetime, calendar: ShiftCalendar) -> d
 def _when(choice: RuleChoice) -> tuple[bool, float, int]:
     when = choice.line.when_at if choice.line else None
     return (when is None, when.timestamp() if when else 0.0, choice.rule.pk)
+
+
+def make_chosen(request: HttpRequest, *, rules: Sequence[int]) -> MadeOrders:
+    """Write and hand out one order a subject of the rules, with where each stood.
+
+    Raises
+    ------
+    DomainError
+        One of the rules is not in force any more, or the role hands out no orders.
+    """
+    why = why_of(rules, now=timezone.now(), calendar=calendar_of(request))
+    return make_orders(doing(request), rules=rules, why=why)

@@ -20,10 +20,12 @@ from moldcare.acts.rules import (
     write_rule,
 )
 from moldcare.care.models import CareRule, SetRule
+from moldcare.core.errors import DomainError
 from moldcare.molds.models import Mold
 from moldcare.pages.access import answer, calendar_of, page, person_of
 from moldcare.pages.acting import attempt, doing_again, filled, mold_or_404, sent, ticked
 from moldcare.pages.floor.heads import head_of
+from moldcare.pages.orders.choosing import make_chosen
 from moldcare.pages.rules.forms import (
     DeferForm,
     LastDoneForm,
@@ -61,10 +63,12 @@ def _shown(request: HttpRequest, rule: CareRule) -> RulePage:
     return rule_page(rule, now=timezone.now(), calendar=calendar_of(request))
 
 
-@page()
+@page(writes=Right.HAND_OUT_ORDERS)
 def rule(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show where a rule stands, what it asks, and what was done under it."""
+    """Show where a rule stands, what it asks, and what was done under it; make an order of it."""
     row = _rule_or_404(pk, in_force=False)
+    if request.method == "POST":
+        return _order(request, row)
     person = person_of(request)
     context = {
         **_head(row, title=row.name),
@@ -72,6 +76,15 @@ def rule(request: HttpRequest, pk: int) -> HttpResponse:
         "may": {right.value: may(person, right) for right in Right},
     }
     return answer(request, "rules/rule.html", context)
+
+
+def _order(request: HttpRequest, row: CareRule) -> HttpResponse:
+    try:
+        made = make_chosen(request, rules=[row.pk])
+    except DomainError as error:
+        messages.error(request, str(error))
+        return redirect("rule", pk=row.pk)
+    return redirect("order", number=made.numbers[0])
 
 
 @page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
@@ -237,3 +250,5 @@ def _say_copied(request: HttpRequest, copied: RulesCopied) -> None:
     ):
         if names:
             messages.success(request, said % {"names": ", ".join(names)})
+    if not (copied.written or copied.updated or copied.left_alone or copied.left_out):
+        messages.success(request, _("This mold has the whole set as it is now. Nothing changed."))

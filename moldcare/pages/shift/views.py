@@ -9,11 +9,10 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from moldcare.acts.ordering import make_orders
 from moldcare.acts.rights import Right, may
 from moldcare.core.errors import DomainError
-from moldcare.pages.access import answer, calendar_of, doing, page, person_of
-from moldcare.pages.orders.choosing import why_of
+from moldcare.pages.access import answer, calendar_of, page, person_of
+from moldcare.pages.orders.choosing import make_chosen
 from moldcare.pages.shift.board import ShiftBoard, shift_board
 from moldcare.pages.words import minutes_words, moment_words, tasks_words
 
@@ -70,11 +69,7 @@ def _orders(request: HttpRequest) -> HttpResponse:
         messages.error(request, _("Tick at least one task first. Nothing was written."))
         return redirect("shift")
     try:
-        made = make_orders(
-            doing(request),
-            rules=rules,
-            why=why_of(rules, now=timezone.now(), calendar=calendar_of(request)),
-        )
+        made = make_chosen(request, rules=rules)
     except DomainError as error:
         messages.error(request, str(error))
         return redirect("shift")
