@@ -64,14 +64,11 @@ def main() -> int:
         for command in ("demo --no-serve", "verify_logbook", "collectstatic --no-input -v0"):
             subprocess.run([*product, *command.split()], cwd=ROOT, env=environment, check=True)
         port = free_port()
-        program = [sys.executable, "-m", "gunicorn", "moldcare.wsgi"]
-        program += ["--bind", f"127.0.0.1:{port}", "--workers", "2"]
-        program += ["--worker-class", "gthread", "--threads", "4"]
-        server = subprocess.Popen(
-            program,
-            cwd=ROOT,
-            env=environment,
-        )
+        said = Path(folder) / "said.txt"
+        with said.open("wb") as out:
+            server = subprocess.Popen(
+                [*product, "demo", "--port", str(port)], cwd=ROOT, env=environment, stdout=out
+            )
         try:
             wait_for(server, port)
             status, place, _ = fetch(port, "/")
@@ -87,6 +84,9 @@ def main() -> int:
         finally:
             server.send_signal(signal.SIGTERM)
             server.wait(timeout=30)
+        told = said.read_text()
+        assert f"Open http://127.0.0.1:{port}/" in told, f"the command only said {told!r}"
+        assert "Password of all of them" in told, f"the command only said {told!r}"
     print(f"The demo plant was made, verified and served; {len(named)} files came with its page.")
     return 0
 

@@ -48,6 +48,8 @@ class Command(BaseCommand):
             self._load(today, seed=options["seed"])
         self._say(options["port"], is_served=not options["no_serve"])
         if not options["no_serve"]:
+            # the server takes this process's place, with what was not yet written out
+            self.stdout.flush()
             _serve(options["port"])
 
     def _load(self, today: date | None, *, seed: int) -> None:
