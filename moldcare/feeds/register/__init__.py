@@ -1,0 +1,1 @@
+"""A plant's mold register and maintenance sheet, read from files."""
