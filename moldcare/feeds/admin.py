@@ -6,6 +6,9 @@ from moldcare.plant.read_only import look_at
 look_at(
     models.ImportBatch,
     models.ImportRow,
+    models.RowMended,
+    models.BroughtIn,
+    models.ImportUndone,
     models.ColumnMatch,
     models.Upload,
     models.Token,
