@@ -18,6 +18,7 @@ FAMILIES = (
     "molds",
     "floor",
     "rules",
+    "rule_sets",
     "counter_pages",
     "setup",
     "readings",

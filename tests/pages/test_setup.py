@@ -205,4 +205,4 @@ def test_starting_sets_are_loaded_once(client_of: ClientOf) -> None:
     assert SetRule.objects.count() == count
     row = RuleSet.objects.first()
     assert row is not None
-    assert row.rules.first().name in words_of(client.get(f"/setup/sets/{row.pk}"))
+    assert row.rules.first().name in words_of(client.get(f"/rule-sets/{row.pk}"))

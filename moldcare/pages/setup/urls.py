@@ -9,7 +9,6 @@ use_mold_numbers()
 
 urlpatterns = [
     path("setup", views.setup, name="setup"),
-    path("setup/sets/<int:pk>", views.rule_set, name="rule-set"),
     path("setup/molds/add", molds.mold_add, name="mold-add"),
     path("molds/<mold_number:number>/edit", molds.mold_edit, name="mold-edit"),
     path("molds/<mold_number:number>/withdraw", molds.mold_withdraw, name="mold-withdraw"),

@@ -1,16 +1,14 @@
-"""What can be set up here, and the rule sets that molds begin with."""
+"""What can be set up here."""
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 
 from moldcare.acts.rights import Right, may
 from moldcare.acts.starting_sets import load_starting_sets
-from moldcare.care.models import RuleSet, SetRule
 from moldcare.core.errors import DomainError
 from moldcare.pages.access import answer, doing, page, person_of
-from moldcare.pages.rules.rule import limit_lines
 from moldcare.pages.setup.home import setup_home
 
 
@@ -44,19 +42,3 @@ def _load(request: HttpRequest) -> HttpResponse:
         else _("All starting sets were there already; nothing was changed."),
     )
     return redirect("setup")
-
-
-@page()
-def rule_set(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show what a rule set gives a mold."""
-    row = RuleSet.objects.filter(pk=pk).first()
-    if row is None:
-        raise Http404
-    rules = SetRule.objects.filter(rule_set=row).select_related("family").order_by("id")
-    context = {
-        "page_title": row.name,
-        "nav_here": "setup",
-        "rule_set": row,
-        "rules": [(rule, limit_lines(rule)) for rule in rules],
-    }
-    return answer(request, "setup/rule_set.html", context)
