@@ -12,7 +12,7 @@ from moldcare.care.models import Board, CareRule, Standing
 from moldcare.care.mold_facts import mold_facts
 from moldcare.care.queries import rules_in_force
 from moldcare.core.counting.values import Judged
-from moldcare.counters.counter_facts import counter_facts, run_events_of
+from moldcare.counters.counter_facts import counter_facts
 from moldcare.counters.derive import (
     VERDICT_COLUMNS,
     VerdictValues,
@@ -30,6 +30,7 @@ from moldcare.counters.models import (
     LifeSegment,
     Verdict,
 )
+from moldcare.counters.run_events import run_events_of
 from moldcare.molds.models import Mold
 from moldcare.plant.queries import the_calendar, the_plant
 

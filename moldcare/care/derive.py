@@ -6,9 +6,10 @@ from datetime import datetime
 
 from moldcare.bulk import parts, upsert
 from moldcare.care.convert import deferral_terms, rule_terms, standing_row
-from moldcare.care.models import Board, CareRule, Completion, Standing
+from moldcare.care.models import Board, CareRule, Standing
 from moldcare.care.mold_facts import MoldFacts, mold_facts, usage_of
 from moldcare.care.queries import (
+    LastDone,
     completions_that_stand,
     last_completions,
     newest_deferrals,
@@ -94,7 +95,7 @@ def standings_of(
     *,
     facts: dict[int, MoldFacts],
     calendar: ShiftCalendar,
-    last: Mapping[int, Completion] | None = None,
+    last: Mapping[int, LastDone] | None = None,
 ) -> list[Standing]:
     """Return the standings of rules, computed from what their molds share.
 
@@ -162,14 +163,14 @@ def _entered_at(rule: CareRule, known: MoldFacts) -> datetime:
     return known.mold.entered_at
 
 
-def _auxiliary_newest(rule: CareRule, done: Completion | None) -> datetime:
+def _auxiliary_newest(rule: CareRule, done: LastDone | None) -> datetime:
     if done is not None and done.happened_at is not None:
         return done.happened_at
     return rule.entered_at
 
 
 def history_of(
-    rule: CareRule, done: Completion | None, *, entered_at: datetime, calendar: ShiftCalendar
+    rule: CareRule, done: LastDone | None, *, entered_at: datetime, calendar: ShiftCalendar
 ) -> due.RuleHistory:
     """Return a rule's last work, or where counting begins without any."""
     entered_on = calendar.date_of(entered_at)
@@ -187,7 +188,7 @@ def history_of(
 
 def _on_component(
     rule: CareRule,
-    done: Completion | None,
+    done: LastDone | None,
     *,
     usage: due.Usage,
     history: due.RuleHistory,

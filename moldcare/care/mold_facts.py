@@ -9,12 +9,12 @@ from moldcare.care.queries import (
     services_since,
 )
 from moldcare.core import due
-from moldcare.counters.counter_facts import run_events_of
 from moldcare.counters.history import (
     LivesAtHand,
     MoldCourse,
     mold_courses,
 )
+from moldcare.counters.run_events import RunEventRow, run_events_of
 from moldcare.molds.models import Fitting, Mold, Move, Position, Run, RunEvent
 from moldcare.plant.models import Spot
 
@@ -41,7 +41,7 @@ def mold_facts(
     rules: Sequence[CareRule],
     courses: dict[int, MoldCourse] | None = None,
     lives: LivesAtHand | None = None,
-    run_events: Mapping[int, Sequence[RunEvent]] | None = None,
+    run_events: Mapping[int, Sequence[RunEventRow]] | None = None,
 ) -> dict[int, MoldFacts]:
     """Read what the rules of the molds share: few queries, whatever the number of molds."""
     if not mold_ids:

@@ -1,7 +1,8 @@
 """Questions about care rules, what was done, and where rules stand."""
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime
+from typing import NamedTuple
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Window
 from django.db.models.functions import Coalesce, RowNumber
@@ -37,7 +38,26 @@ def restarting_completions() -> QuerySet[Completion]:
     )
 
 
-def last_completions(rules: Sequence[CareRule]) -> dict[int, Completion]:
+class LastDone(NamedTuple):
+    """The completion that a rule counts from; the fields are those of `Completion`."""
+
+    pk: int
+    rule_id: int
+    happened_at: datetime | None
+    declared_on: date | None
+    declared_count: int | None
+    grade: str
+
+
+def _last_done(completions: QuerySet[Completion]) -> dict[int, LastDone]:
+    """Read completions, at most one a rule; plain rows, for there is one a rule of every mold."""
+    rows = completions.values_list(
+        "id", "rule_id", "happened_at", "declared_on", "declared_count", "grade"
+    )
+    return {done.rule_id: done for done in map(LastDone._make, rows)}
+
+
+def last_completions(rules: Sequence[CareRule]) -> dict[int, LastDone]:
     """Return the last completion of each rule: the latest instant of the work.
 
     One with an instant is later than an imported one that says only a date or a count.
@@ -54,16 +74,15 @@ def last_completions(rules: Sequence[CareRule]) -> dict[int, Completion]:
             )
         )
     )
-    return {row.rule_id: row for row in newest_first.filter(place=1)}
+    return _last_done(newest_first.filter(place=1))
 
 
-def completions_that_stand(molds: Iterable[int]) -> dict[int, Completion]:
+def completions_that_stand(molds: Iterable[int]) -> dict[int, LastDone]:
     """Return the last completion of each rule of molds, as their standings name it.
 
     For molds of which nothing but readings is new since their standings were derived.
     """
-    rows = Completion.objects.filter(standings__mold__in=set(molds))
-    return {row.rule_id: row for row in rows}
+    return _last_done(Completion.objects.filter(standings__mold__in=set(molds)))
 
 
 def newest_deferrals(rules: Sequence[CareRule]) -> dict[int, Deferral]:

@@ -20,6 +20,7 @@ from moldcare.core.counting.values import (
     RunningSpan,
 )
 from moldcare.counters.models import Counter, CounterFitting, ReadingDecision
+from moldcare.counters.run_events import RunEventRow
 from moldcare.molds.models import CycleTime, RunEvent
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -82,7 +83,7 @@ def counter_events(
     fittings: Sequence[CounterFitting],
     decisions: Sequence[ReadingDecision],
     cycle_times: CycleTimes,
-    run_events: Sequence[RunEvent],
+    run_events: Sequence[RunEventRow],
 ) -> list[Event]:
     """Return everything but readings that one counter's verdicts follow from.
 
@@ -142,7 +143,7 @@ def _mold_pace(mold_id: int, *, cycle_times: CycleTimes) -> list[Event]:
     ]
 
 
-def _press_pace(run_events: Sequence[RunEvent], *, cycle_times: CycleTimes) -> list[Event]:
+def _press_pace(run_events: Sequence[RunEventRow], *, cycle_times: CycleTimes) -> list[Event]:
     """Return the steps of a press's counter: the pace follows the mold that is set.
 
     With no mold set a cycle takes 1 s and is nobody's.
@@ -173,11 +174,13 @@ def _press_pace(run_events: Sequence[RunEvent], *, cycle_times: CycleTimes) -> l
     return events
 
 
-def _running(fittings: Sequence[CounterFitting], *, run_events: Sequence[RunEvent]) -> list[Event]:
+def _running(
+    fittings: Sequence[CounterFitting], *, run_events: Sequence[RunEventRow]
+) -> list[Event]:
     """Return the finished runs of what the counter sat on; one is known when its end is."""
     molds = {row.mold_id for row in fittings if row.mold_id}
     presses = {row.press_id for row in fittings if row.press_id}
-    opened: dict[tuple[int, int], RunEvent] = {}
+    opened: dict[tuple[int, int], RunEventRow] = {}
     events: list[Event] = []
     for row in run_events:
         if row.mold_id not in molds and row.press_id not in presses:
@@ -199,7 +202,7 @@ def _running(fittings: Sequence[CounterFitting], *, run_events: Sequence[RunEven
 
 
 def stays_in_press(
-    run_events: Sequence[RunEvent],
+    run_events: Sequence[RunEventRow],
 ) -> list[tuple[int, datetime, datetime | None]]:
     """Return (mold, set at, pulled at or None) of events in the order of time."""
     stays: list[tuple[int, datetime, datetime | None]] = []

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 from moldcare.core.counting.values import (
     Event,
@@ -23,25 +22,9 @@ from moldcare.counters.models import (
     CounterFitting,
     ReadingDecision,
 )
+from moldcare.counters.run_events import RunEventRow, RunEvents, rows_of
 from moldcare.molds.models import CycleTime, RunEvent
 from moldcare.plant.models import Plant
-
-
-class RunEvents:
-    """Run events, found by mold and by press."""
-
-    def __init__(self, rows: Iterable[RunEvent]) -> None:
-        self._of_mold: dict[int, list[RunEvent]] = defaultdict(list)
-        self._on_press: dict[int, list[RunEvent]] = defaultdict(list)
-        for row in rows:
-            self._of_mold[row.mold_id].append(row)
-            self._on_press[row.press_id].append(row)
-
-    def of(self, *, molds: Iterable[int] = (), presses: Iterable[int] = ()) -> list[RunEvent]:
-        """Return the events of the molds and those on the presses, in the order of time."""
-        found = {row.pk: row for mold in molds for row in self._of_mold.get(mold, ())}
-        found |= {row.pk: row for press in presses for row in self._on_press.get(press, ())}
-        return sorted(found.values(), key=run_order)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -67,7 +50,7 @@ class CounterFacts:
             run_events=self.runs_of(counter_id),
         )
 
-    def runs_of(self, counter_id: int) -> list[RunEvent]:
+    def runs_of(self, counter_id: int) -> list[RunEventRow]:
         """Return the run events of the molds and presses that a counter ever sat on."""
         fittings = self.fittings.get(counter_id, [])
         return self.run_events.of(
@@ -87,19 +70,6 @@ class CounterFacts:
         """Return the finished runs of what a counter sits on; None where none was recorded."""
         known = [event for event in self.events(counter_id) if isinstance(event, RunningKnown)]
         return [span for event in known for span in event.spans] if known else None
-
-
-def run_order(row: RunEvent) -> tuple[datetime, str, int]:
-    """Return what run events are sorted by: a pull comes before a set at the same instant."""
-    return (row.at, row.act, row.pk)
-
-
-def run_events_of(mold_ids: Iterable[int]) -> dict[int, list[RunEvent]]:
-    """Return the run events of molds in the order of time."""
-    found: dict[int, list[RunEvent]] = {mold_id: [] for mold_id in mold_ids}
-    for row in RunEvent.objects.filter(mold__in=list(found)).order_by("at", "act", "id"):
-        found[row.mold_id].append(row)
-    return found
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -123,7 +93,7 @@ def counter_facts(
     counter_ids: Iterable[int],
     *,
     plant: Plant | None = None,
-    run_events: Mapping[int, Sequence[RunEvent]] | None = None,
+    run_events: Mapping[int, Sequence[RunEventRow]] | None = None,
     has_decisions: bool = True,
     at_hand: CountersAtHand | None = None,
 ) -> CounterFacts:
@@ -158,9 +128,9 @@ def counter_facts(
         decisions[decision.reading.counter_id].append(decision)
     own = {row.mold_id for rows in fittings.values() for row in rows if row.mold_id}
     presses = {row.press_id for rows in fittings.values() for row in rows if row.press_id}
-    on_presses: list[RunEvent] = []
+    on_presses: list[RunEventRow] = []
     if presses:
-        on_presses += RunEvent.objects.filter(press__in=presses).order_by("at", "id")
+        on_presses += rows_of(RunEvent.objects.filter(press__in=presses).order_by("at", "id"))
     read_before = [row for rows in (run_events or {}).values() for row in rows]
     elsewhere = own - (run_events or {}).keys()
     of_molds = RunEvent.objects.filter(mold__in=elsewhere).exclude(press__in=presses)
@@ -179,7 +149,7 @@ def counter_facts(
         fittings=fittings,
         decisions=decisions,
         cycle_times=CycleTimes(CycleTime.objects.filter(mold__in=molds).order_by("id")),
-        run_events=RunEvents([*on_presses, *read_before, *of_molds.order_by("at", "id")]),
+        run_events=RunEvents([*on_presses, *read_before, *rows_of(of_molds.order_by("at", "id"))]),
         own_molds=own,
         molds_of=molds_of,
         clock_error_us=plant.clock_error_s * 1_000_000,

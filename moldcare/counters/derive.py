@@ -30,6 +30,7 @@ from moldcare.counters.models import (
     Verdict,
 )
 from moldcare.counters.queries import counters_on_now
+from moldcare.counters.run_events import RunEventRow
 from moldcare.molds.models import RunEvent
 from moldcare.plant.models import Plant
 
@@ -179,7 +180,7 @@ def _compared_anew(
         for counter_id in before
         if (rows := facts.fittings.get(counter_id)) and rows[-1].act == CounterFitting.Act.FITTED
     }
-    ends: dict[int, RunEvent] = {}
+    ends: dict[int, RunEventRow] = {}
     for counter_id in sat:
         runs = facts.runs_of(counter_id)
         if runs and runs[-1].act == RunEvent.Act.SET:

@@ -7,7 +7,6 @@ from typing import Any
 
 from moldcare.core.due import CountCourse, RunningSpans, Span
 from moldcare.counters.convert import stays_in_press
-from moldcare.counters.counter_facts import run_events_of
 from moldcare.counters.course import AllKnots, Knots, StoredCourse
 from moldcare.counters.life import (
     Judgements,
@@ -17,7 +16,8 @@ from moldcare.counters.life import (
     whole_life,
 )
 from moldcare.counters.models import Life
-from moldcare.molds.models import Block, Component, Fitting, Mold, RunEvent
+from moldcare.counters.run_events import RunEventRow, run_events_of
+from moldcare.molds.models import Block, Component, Fitting, Mold
 
 LIVES_KEPT = 5_000
 KNOTS_KEPT = 4_000_000
@@ -58,13 +58,13 @@ class LivesAtHand:
     def __init__(self) -> None:
         self._lives: dict[int, tuple[Life, AllKnots | None]] = {}
         self._knots = 0
-        self._events: dict[int, Sequence[RunEvent]] = {}
+        self._events: dict[int, Sequence[RunEventRow]] = {}
 
-    def keep_events(self, mold_id: int, events: Sequence[RunEvent]) -> None:
+    def keep_events(self, mold_id: int, events: Sequence[RunEventRow]) -> None:
         """Keep all run events of a mold."""
         self._events[mold_id] = events
 
-    def events_of(self, mold_ids: Iterable[int]) -> dict[int, Sequence[RunEvent]]:
+    def events_of(self, mold_ids: Iterable[int]) -> dict[int, Sequence[RunEventRow]]:
         """Return the run events of those of the molds for which they are at hand."""
         return {mold_id: self._events[mold_id] for mold_id in mold_ids if mold_id in self._events}
 
@@ -96,7 +96,7 @@ def mold_courses(
     mold_ids: Iterable[int],
     *,
     lives: LivesAtHand | None = None,
-    run_events: Mapping[int, Sequence[RunEvent]] | None = None,
+    run_events: Mapping[int, Sequence[RunEventRow]] | None = None,
 ) -> dict[int, MoldCourse]:
     """Return the courses of molds. Two queries; more for old knots, and for lives not derived.
 
@@ -126,7 +126,7 @@ def mold_courses(
 def courses_of(
     lives: Sequence[tuple[Life, WholeLife]],
     *,
-    run_events: Mapping[int, Sequence[RunEvent]] | None = None,
+    run_events: Mapping[int, Sequence[RunEventRow]] | None = None,
 ) -> dict[int, MoldCourse]:
     """Return the courses of lives that are at hand with what they follow from, stored or not."""
     if run_events is None:
@@ -138,7 +138,7 @@ def courses_of(
 
 
 def _course_of(
-    life: Life, events: Sequence[RunEvent], *, knots: AllKnots | None = None
+    life: Life, events: Sequence[RunEventRow], *, knots: AllKnots | None = None
 ) -> MoldCourse:
     spans = RunningSpans(
         [Span(from_at=from_at, to_at=to_at) for _mold, from_at, to_at in stays_in_press(events)]

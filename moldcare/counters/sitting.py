@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 
 from moldcare.counters.convert import stays_in_press
 from moldcare.counters.models import CounterFitting
+from moldcare.counters.run_events import RunEventRow, rows_of
 from moldcare.molds.models import RunEvent
 
 Stays = list[tuple[datetime, datetime | None, int]]
@@ -60,8 +61,8 @@ class Sitting:
                 stays.sort(key=lambda stay: (stay[0], stay[1] or _NEVER))
 
     def _read_runs(self) -> None:
-        by_press: dict[int, list[RunEvent]] = defaultdict(list)
-        for event in RunEvent.objects.order_by("at", "id"):
+        by_press: dict[int, list[RunEventRow]] = defaultdict(list)
+        for event in rows_of(RunEvent.objects.order_by("at", "id")):
             by_press[event.press_id].append(event)
         for press, events in by_press.items():
             for mold, from_at, to_at in stays_in_press(events):

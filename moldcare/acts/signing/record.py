@@ -9,8 +9,8 @@ from moldcare.acts.signing.values import Override, SignedFrom
 from moldcare.acts.words import sentence_end, tidy
 from moldcare.core.chain import photo_fact
 from moldcare.counters.convert import stays_in_press
-from moldcare.counters.counter_facts import run_events_of
 from moldcare.counters.models import Life
+from moldcare.counters.run_events import run_events_of
 from moldcare.work.convert import Sheet, SheetStep, SheetTask
 from moldcare.work.models import Order, OrderTask, OrderTaskOutcome
 

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 
 from moldcare.core.counting import CounterStay
 from moldcare.counters.convert import microseconds, stays_in_press
-from moldcare.counters.counter_facts import CounterFacts, counter_facts, run_events_of
+from moldcare.counters.counter_facts import CounterFacts, counter_facts
 from moldcare.counters.models import (
     CounterFitting,
     CountPreference,
     DryCycles,
 )
-from moldcare.molds.models import Mold, RunEvent
+from moldcare.counters.run_events import RunEventRow, run_events_of
+from moldcare.molds.models import Mold
 from moldcare.plant.models import Plant
 
 Stay = tuple[int, int | None]
@@ -40,12 +41,12 @@ def life_facts(
     mold_ids: Iterable[int],
     *,
     plant: Plant | None = None,
-    run_events: Mapping[int, Sequence[RunEvent]] | None = None,
+    run_events: Mapping[int, Sequence[RunEventRow]] | None = None,
 ) -> LifeFacts:
     """Read the facts of the molds' lives: some ten queries, whatever the number of molds."""
     ids = set(mold_ids)
     stays: dict[int, list[tuple[int, Stay]]] = defaultdict(list)
-    by_press: dict[tuple[int, int], list[RunEvent]] = defaultdict(list)
+    by_press: dict[tuple[int, int], list[RunEventRow]] = defaultdict(list)
     presses: set[int] = set()
     if run_events is None:
         run_events = run_events_of(ids)

@@ -11,7 +11,7 @@ from moldcare.bulk import upsert
 from moldcare.core.counting import LifeSegment as SegmentValue
 from moldcare.core.counting.values import State
 from moldcare.counters.convert import instant_of, microseconds, setup_of, stays_in_press
-from moldcare.counters.counter_facts import CounterFacts, run_events_of
+from moldcare.counters.counter_facts import CounterFacts
 from moldcare.counters.course import TAIL_KNOTS
 from moldcare.counters.derive import Derived
 from moldcare.counters.life.rows import derive_lives
@@ -22,6 +22,7 @@ from moldcare.counters.models import (
     LifeSegment,
     Reading,
 )
+from moldcare.counters.run_events import run_events_of
 from moldcare.plant.models import Plant
 from moldcare.plant.queries import the_calendar
 

@@ -19,7 +19,8 @@ from moldcare.counters.models import (
     Life,
     LifeSegment,
 )
-from moldcare.molds.models import CycleTime, RunEvent
+from moldcare.counters.run_events import RunEventRow
+from moldcare.molds.models import CycleTime
 from moldcare.plant.models import Plant
 from moldcare.plant.queries import the_calendar, the_plant
 
@@ -45,7 +46,7 @@ def lives_of(
     *,
     judged: dict[int, Judged] | None = None,
     plant: Plant | None = None,
-    run_events: Mapping[int, Sequence[RunEvent]] | None = None,
+    run_events: Mapping[int, Sequence[RunEventRow]] | None = None,
 ) -> list[tuple[Life, WholeLife]]:
     """Return lives as rows, not stored, each with what it follows from, from all the facts.
 
