@@ -1,8 +1,10 @@
 """The one reader, matcher and verdict for every table that comes in as a file."""
 
-from moldcare.feeds.tables.headings import Meaning
-from moldcare.feeds.tables.layout import Column, Form
+from moldcare.feeds.tables.columns import Column
+from moldcare.feeds.tables.headings import READINGS, Vocabulary
+from moldcare.feeds.tables.layout import Form
 from moldcare.feeds.tables.matching import Match, Matcher, matcher
+from moldcare.feeds.tables.meanings import Meaning
 from moldcare.feeds.tables.questions import Choice, Question, answers_from_command
 from moldcare.feeds.tables.reader import Table, open_table
 from moldcare.feeds.tables.reading_rows import ReadingRow
@@ -12,6 +14,7 @@ from moldcare.feeds.tables.text import words_of
 from moldcare.feeds.tables.verdicts import Problem, Proposal, RowVerdict, Verdict
 
 __all__ = [
+    "READINGS",
     "Choice",
     "Column",
     "Form",
@@ -27,6 +30,7 @@ __all__ = [
     "RowVerdict",
     "Table",
     "Verdict",
+    "Vocabulary",
     "answers_from_command",
     "matcher",
     "open_table",

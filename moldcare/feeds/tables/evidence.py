@@ -8,8 +8,8 @@ from django.utils.translation import gettext as _
 
 from moldcare.feeds.tables.cell_formats import plain
 from moldcare.feeds.tables.heading_row import is_total
-from moldcare.feeds.tables.headings import Meaning
 from moldcare.feeds.tables.layout import Layout, is_heading_again
+from moldcare.feeds.tables.meanings import Meaning
 from moldcare.feeds.tables.moments import MomentEvidence, MomentReader, time_of_day_question
 from moldcare.feeds.tables.numbers import NumberEvidence
 from moldcare.feeds.tables.questions import Choice, Question

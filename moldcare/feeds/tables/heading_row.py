@@ -7,8 +7,9 @@ from django.utils.translation import gettext as _
 
 from moldcare.core.errors import TableRefused
 from moldcare.feeds.tables.dates import moment_parts, written_date
-from moldcare.feeds.tables.headings import Meaning, guessed
+from moldcare.feeds.tables.headings import READINGS, Vocabulary, guessed
 from moldcare.feeds.tables.matching import Matcher
+from moldcare.feeds.tables.meanings import Meaning
 from moldcare.feeds.tables.rows import LONGEST_FACT, Row
 from moldcare.feeds.tables.text import clean, words_of
 
@@ -51,6 +52,7 @@ def heading_row(
     match: Matcher | None,
     remembered: Mapping[str, Meaning] | None,
     answers: Mapping[str, str],
+    known: Vocabulary = READINGS,
 ) -> Row | None:
     """Row whose cells most look like headings; the first of equals; None where none does."""
     chosen = answers.get("heading")
@@ -68,6 +70,7 @@ def heading_row(
             below=filled[place + 1] if place + 1 < len(filled) else None,
             match=match,
             remembered=remembered,
+            words=known,
         )
         if score > best_score:
             best, best_score = row, score
@@ -80,12 +83,13 @@ def _heading_score(
     below: Row | None,
     match: Matcher | None,
     remembered: Mapping[str, Meaning] | None,
+    words: Vocabulary,
 ) -> float:
     texts = {place: text for place, cell in enumerate(row.cells) if (text := clean(cell))}
     known = {
         meaning
         for text in texts.values()
-        for meaning, _rank in guessed(text, remembered=remembered).meanings[:1]
+        for meaning, _rank in guessed(text, remembered=remembered, known=words).meanings[:1]
     }
     dates = sum(is_date(text) for text in texts.values())
     if dates:

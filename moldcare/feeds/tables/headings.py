@@ -2,32 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Final
 
 from django.utils.translation import gettext as _
 
+from moldcare.feeds.tables.meanings import Meaning
 from moldcare.feeds.tables.text import without_brackets, words_of
-
-
-class Meaning(StrEnum):
-    """What a column of counter readings can mean.
-
-    `AT` holds date and time together. `REST` is a column that is left alone.
-    """
-
-    MOLD = "mold"
-    COUNTER = "counter"
-    AT = "at"
-    DATE = "date"
-    TIME = "time"
-    VALUE = "value"
-    PRESS = "press"
-    NOTE = "note"
-    REPORTED_BY = "reported_by"
-    ESTIMATED = "estimated"
-    REST = "rest"
-
 
 #: Headings by meaning, the plainest first: where two columns answer to one meaning, the earlier
 #: word is proposed. "Counter" stands under both counter and value; the rest of the table settles
@@ -90,12 +70,42 @@ HEADINGS: Final[Mapping[Meaning, tuple[str, ...]]] = {
     ),
 }
 
-_BY_WORDS: Final[dict[str, list[tuple[Meaning, int]]]] = {}
-for _meaning, _words in HEADINGS.items():
-    for _rank, _word in enumerate(_words):
-        _known = _BY_WORDS.setdefault(words_of(_word), [])
-        if all(_meaning is not _other for _other, _ in _known):
-            _known.append((_meaning, _rank))
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Vocabulary:
+    """The words by which the columns of one kind of table are known.
+
+    Parameters
+    ----------
+    meanings : tuple of Meaning
+        What its columns can mean, `Meaning.REST` last.
+    by_words : mapping of str to tuple of (Meaning, int)
+        By `words_of` a heading: what it may mean, each with the rank of the word.
+    is_loose : bool
+        True where a heading is also known by a word of the trade inside it.
+    """
+
+    meanings: tuple[Meaning, ...]
+    by_words: Mapping[str, tuple[tuple[Meaning, int], ...]]
+    is_loose: bool = False
+
+
+def vocabulary(
+    headings: Mapping[Meaning, tuple[str, ...]], *, is_loose: bool = False
+) -> Vocabulary:
+    """Give a vocabulary from headings by meaning, the plainest word first."""
+    by_words: dict[str, tuple[tuple[Meaning, int], ...]] = {}
+    for meaning, words in headings.items():
+        for rank, word in enumerate(words):
+            known = by_words.get(words_of(word), ())
+            if all(meaning is not other for other, _rank in known):
+                by_words[words_of(word)] = (*known, (meaning, rank))
+    return Vocabulary(meanings=(*headings, Meaning.REST), by_words=by_words, is_loose=is_loose)
+
+
+READINGS: Final = vocabulary(HEADINGS)
+#: Shorter words say too little inside a longer heading.
+SHORTEST_WORD_INSIDE: Final = 4
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -114,7 +124,12 @@ class Guess:
     reason: str = ""
 
 
-def guessed(heading: str, *, remembered: Mapping[str, Meaning] | None = None) -> Guess:
+def guessed(
+    heading: str,
+    *,
+    remembered: Mapping[str, Meaning] | None = None,
+    known: Vocabulary = READINGS,
+) -> Guess:
     """Say what one heading may mean.
 
     Parameters
@@ -123,6 +138,8 @@ def guessed(heading: str, *, remembered: Mapping[str, Meaning] | None = None) ->
         As it stands in the file.
     remembered : mapping of str to Meaning, or None
         What headings meant in earlier files, by `words_of` the heading.
+    known : Vocabulary
+        Of the kind of table.
 
     Examples
     --------
@@ -135,11 +152,28 @@ def guessed(heading: str, *, remembered: Mapping[str, Meaning] | None = None) ->
     if remembered and words in remembered:
         return Guess(meanings=((remembered[words], -1),), reason=_("as in an earlier file"))
     for tried in (words, words_of(without_brackets(heading))):
-        if tried in _BY_WORDS:
+        if tried in known.by_words:
             return Guess(
-                meanings=tuple(_BY_WORDS[tried]),
+                meanings=known.by_words[tried],
                 reason=_("by its heading “%(heading)s”") % {"heading": heading},
             )
+    return _by_word_inside(heading, known=known) if known.is_loose else Guess()
+
+
+def _by_word_inside(heading: str, *, known: Vocabulary) -> Guess:
+    """Take the longest run of known words inside a heading, if only one thing is meant by it."""
+    words = words_of(without_brackets(heading)).split()
+    for length in range(len(words) - 1, 0, -1):
+        runs = [" ".join(words[at : at + length]) for at in range(len(words) - length + 1)]
+        found = {known.by_words[run]: run for run in runs if run in known.by_words}
+        if len(found) > 1:
+            return Guess()
+        for meanings, run in found.items():
+            if len(run) >= SHORTEST_WORD_INSIDE:
+                return Guess(
+                    meanings=tuple((meaning, rank + 100) for meaning, rank in meanings),
+                    reason=_("by “%(word)s” in its heading") % {"word": run},
+                )
     return Guess()
 
 
@@ -148,6 +182,7 @@ def guess_meanings(
     *,
     answered: Mapping[int, Meaning] | None = None,
     remembered: Mapping[str, Meaning] | None = None,
+    known: Vocabulary = READINGS,
 ) -> tuple[dict[int, tuple[Meaning, str]], dict[Meaning, tuple[int, ...]]]:
     """One meaning a column, at most one column a meaning.
 
@@ -159,6 +194,8 @@ def guess_meanings(
         What a person said, by place from 0; it overrides everything.
     remembered : mapping of str to Meaning, or None
         What headings meant in earlier files.
+    known : Vocabulary
+        Of the kind of table.
 
     Returns
     -------
@@ -173,14 +210,14 @@ def guess_meanings(
         meaning for meaning in answered.values() if meaning is not Meaning.REST
     }
     guesses = {
-        place: guessed(heading, remembered=remembered)
+        place: guessed(heading, remembered=remembered, known=known)
         for place, heading in enumerate(headings)
         if place not in answered and heading
     }
     rivals: dict[Meaning, tuple[int, ...]] = {}
     # Headings with one meaning settle what those with two can still mean.
     for several in (False, True):
-        for meaning in Meaning:
+        for meaning in known.meanings:
             if meaning in settled:
                 continue
             found = sorted(

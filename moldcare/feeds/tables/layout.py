@@ -7,10 +7,17 @@ from enum import StrEnum
 from django.utils.translation import gettext as _
 
 from moldcare.core.errors import TableRefused
+from moldcare.feeds.tables.columns import (
+    Column,
+    answered_columns,
+    column_names,
+    rival_questions,
+)
 from moldcare.feeds.tables.heading_row import HEADING_ROWS, heading_row, is_date
-from moldcare.feeds.tables.headings import Meaning, guess_meanings, guessed
+from moldcare.feeds.tables.headings import READINGS, guess_meanings, guessed
 from moldcare.feeds.tables.matching import Match, Matcher
-from moldcare.feeds.tables.questions import Choice, Question, column_key
+from moldcare.feeds.tables.meanings import Meaning
+from moldcare.feeds.tables.questions import Choice, Question
 from moldcare.feeds.tables.rows import Row, cell
 from moldcare.feeds.tables.text import clean, letter_of
 
@@ -20,40 +27,6 @@ class Form(StrEnum):
 
     LONG = "long"
     WIDE = "wide"
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Column:
-    """One column: where it is, what it is called, what it means, and why.
-
-    Parameters
-    ----------
-    place : int
-        Counted from 0.
-    letter, name : str
-        As a spreadsheet names it; its heading, or "column C" where it has none.
-    meaning : Meaning
-        `Meaning.REST` where nobody needs it.
-    reason : str
-        Why it has this meaning.
-    mold_text : str or None
-        In a wide table: the mold whose readings it holds.
-    how : str
-        How its values are read, once that is decided; for the preview.
-    """
-
-    place: int
-    letter: str
-    name: str
-    meaning: Meaning
-    reason: str
-    mold_text: str | None = None
-    how: str = ""
-
-    @property
-    def key(self) -> str:
-        """Its name in the keys of questions and answers."""
-        return column_key(self.name)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -137,12 +110,12 @@ def table_layout(
     width = max(len(row.cells) for row in filled)
     headings = [clean(cell) for cell in (heading.cells if heading else [])]
     headings += [""] * (width - len(headings))
-    names = _names(headings)
-    answered = _answered(names, answers=answers)
+    names = column_names(headings)
+    answered = answered_columns(names, answers=answers, known=READINGS)
     taken, rivals = guess_meanings(headings, answered=answered, remembered=remembered)
     if heading is None:
         _guess_by_content(taken, below=below, width=width)
-    questions = _rival_questions(rivals, names=names, taken=taken, answers=answers)
+    questions = rival_questions(rivals, names=names, taken=taken, answers=answers)
     molds = _mold_columns(headings, heading=heading, taken=taken, match=match, below=below)
     form = _form(taken, molds=molds, answers=answers)
     columns = []
@@ -172,53 +145,6 @@ def table_layout(
     return _with_missing(layout, answers=answers)
 
 
-def _names(headings: Sequence[str]) -> list[str]:
-    names: list[str] = []
-    seen: set[str] = set()
-    for place, heading in enumerate(headings):
-        name = " ".join(heading.split()) or _("column %(letter)s") % {"letter": letter_of(place)}
-        if column_key(name) in seen:
-            name = f"{name} ({letter_of(place)})"
-        seen.add(column_key(name))
-        names.append(name)
-    return names
-
-
-def _answered(names: Sequence[str], *, answers: Mapping[str, str]) -> dict[int, Meaning]:
-    """Answers about columns, by name or by letter."""
-    answered: dict[int, Meaning] = {}
-    keys = [column_key(name) for name in names]
-    letters = [letter_of(place).casefold() for place in range(len(names))]
-    for key, value in answers.items():
-        subject, _colon, name = key.partition(":")
-        if subject == "column":
-            place = _place(column_key(clean(name)), keys=keys, letters=letters)
-            meaning = value
-        elif subject == "meaning":
-            place = _place(column_key(clean(value)), keys=keys, letters=letters)
-            meaning = name
-        else:
-            continue
-        try:
-            answered[place] = Meaning(meaning)
-        except ValueError:
-            raise TableRefused(
-                _("“%(meaning)s” is no meaning of a column. Known: %(known)s.")
-                % {"meaning": meaning, "known": ", ".join(Meaning)}
-            ) from None
-    return answered
-
-
-def _place(name: str, *, keys: Sequence[str], letters: Sequence[str]) -> int:
-    for names in (keys, letters):
-        if name in names:
-            return names.index(name)
-    raise TableRefused(
-        _("There is no column “%(name)s”. There are: %(names)s.")
-        % {"name": name, "names": ", ".join(keys)}
-    )
-
-
 def _guess_by_content(
     taken: dict[int, tuple[Meaning, str]], *, below: Sequence[Row], width: int
 ) -> None:
@@ -232,26 +158,6 @@ def _guess_by_content(
         if texts and all(is_date(text) for text in texts) and place not in taken:
             taken[place] = (Meaning.AT, _("by the dates in it"))
             return
-
-
-def _rival_questions(
-    rivals: Mapping[Meaning, tuple[int, ...]],
-    *,
-    names: Sequence[str],
-    taken: Mapping[int, tuple[Meaning, str]],
-    answers: Mapping[str, str],
-) -> list[Question]:
-    return [
-        Question(
-            key=f"meaning:{meaning}",
-            text=_("Several columns may be the %(meaning)s. Which one is it?")
-            % {"meaning": _words_for(meaning)},
-            choices=tuple(Choice(value=names[place], text=names[place]) for place in places),
-            assumed=None if meaning is Meaning.VALUE else names[places[0]],
-        )
-        for meaning, places in rivals.items()
-        if f"meaning:{meaning}" not in answers and places[0] in taken
-    ]
 
 
 def _mold_columns(
@@ -347,22 +253,6 @@ def _with_missing(layout: Layout, *, answers: Mapping[str, str]) -> Layout:
             )
         )
     return replace(layout, questions=tuple(questions))
-
-
-def _words_for(meaning: Meaning) -> str:
-    return {
-        Meaning.MOLD: _("mold"),
-        Meaning.COUNTER: _("counter"),
-        Meaning.AT: _("date and time"),
-        Meaning.DATE: _("date"),
-        Meaning.TIME: _("time"),
-        Meaning.VALUE: _("reading"),
-        Meaning.PRESS: _("press"),
-        Meaning.NOTE: _("note"),
-        Meaning.REPORTED_BY: _("reader"),
-        Meaning.ESTIMATED: _("estimate"),
-        Meaning.REST: _("rest"),
-    }[meaning]
 
 
 def is_heading_again(row: Row, *, layout: Layout) -> bool:

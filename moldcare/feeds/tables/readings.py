@@ -10,12 +10,13 @@ from zoneinfo import ZoneInfo
 from django.utils.translation import gettext as _
 
 from moldcare.core.errors import TableRefused
+from moldcare.feeds.tables.columns import Column
 from moldcare.feeds.tables.date_order import DateDecision, decide_dates
 from moldcare.feeds.tables.dates import seconds_of_day
 from moldcare.feeds.tables.evidence import Evidence
-from moldcare.feeds.tables.headings import Meaning
-from moldcare.feeds.tables.layout import Column, Form, Layout, table_layout
+from moldcare.feeds.tables.layout import Form, Layout, table_layout
 from moldcare.feeds.tables.matching import Matcher
+from moldcare.feeds.tables.meanings import Meaning
 from moldcare.feeds.tables.moments import MomentReader
 from moldcare.feeds.tables.numbers import NumberDecision, decide_numbers
 from moldcare.feeds.tables.questions import Question

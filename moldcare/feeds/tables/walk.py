@@ -9,11 +9,12 @@ from django.utils.translation import gettext as _
 
 from moldcare.feeds.tables.clock import Twice
 from moldcare.feeds.tables.clock_changes import Night, Wall, clock_question, settled_by_order
+from moldcare.feeds.tables.columns import Column
 from moldcare.feeds.tables.evidence import held_number
 from moldcare.feeds.tables.heading_row import is_total
-from moldcare.feeds.tables.headings import Meaning
-from moldcare.feeds.tables.layout import Column, Layout, is_heading_again
+from moldcare.feeds.tables.layout import Layout, is_heading_again
 from moldcare.feeds.tables.matching import Match, Matcher, is_damaged_name
+from moldcare.feeds.tables.meanings import Meaning
 from moldcare.feeds.tables.moments import MomentReader
 from moldcare.feeds.tables.numbers import (
     NumberDecision,

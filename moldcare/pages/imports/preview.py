@@ -4,14 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
-from django.utils.translation import gettext as _
-
 from moldcare.acts.doing import Doing
 from moldcare.feeds.bring_in import try_out
 from moldcare.feeds.models import ImportBatch, Upload
 from moldcare.feeds.queries import earlier_batch, matchers
 from moldcare.feeds.reading_files import ReadingFile, open_reading_file
-from moldcare.feeds.tables import Choice, Column, Form, Meaning, Question, RowVerdict, Verdict
+from moldcare.feeds.tables import READINGS, Choice, Column, Form, Question, RowVerdict, Verdict
 from moldcare.feeds.uploads import content_of
 from moldcare.pages.imports.words import verdict_lines
 
@@ -187,7 +185,7 @@ def preview_of(
 
 def _columns(file: ReadingFile) -> list[AskedColumn]:
     wide = file.plan.form is Form.WIDE
-    choices = tuple(Choice(value=each.value, text=meaning_words(each)) for each in Meaning)
+    choices = tuple(Choice(value=each.value, text=each.words) for each in READINGS.meanings)
     return [
         AskedColumn(
             column=column,
@@ -209,20 +207,3 @@ def _strange(judged: Judged) -> list[Strange]:
         for kind, text in judged.strange
         if ours[kind](text) is None
     ]
-
-
-def meaning_words(meaning: Meaning) -> str:
-    """Return what a column can mean."""
-    return {
-        Meaning.MOLD: _("mold"),
-        Meaning.COUNTER: _("counter"),
-        Meaning.AT: _("date and time"),
-        Meaning.DATE: _("date"),
-        Meaning.TIME: _("time of day"),
-        Meaning.VALUE: _("reading"),
-        Meaning.PRESS: _("press"),
-        Meaning.NOTE: _("note"),
-        Meaning.REPORTED_BY: _("who read it"),
-        Meaning.ESTIMATED: _("whether it is an estimate"),
-        Meaning.REST: _("not needed"),
-    }[meaning]
