@@ -1,0 +1,104 @@
+"""Whether an archive fits the tables that this version of the program has."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import models
+from django.utils.translation import gettext as _
+
+from moldcare.feeds.archive.errors import ArchiveRefused
+from moldcare.feeds.archive.manifest import Manifest, TableLine, migrations_now
+from moldcare.feeds.archive.tables import ArchiveTable, Column, archive_tables, left_out
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TableToRead:
+    """A table of ours, what the archive says of it, and what fills columns that it lacks."""
+
+    table: ArchiveTable
+    line: TableLine
+    filled: dict[str, Any]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Fit:
+    """The tables to read, and what an older archive did not know yet."""
+
+    tables: tuple[TableToRead, ...]
+    new_tables: tuple[str, ...]
+    new_columns: tuple[str, ...]
+
+
+def fit(manifest: Manifest) -> Fit:
+    """Match the archive's tables and columns with ours.
+
+    An older archive may lack tables and columns: they stay empty or take their defaults, and that
+    is said. Of our own form it lacks nothing. A newer one is refused.
+
+    Raises
+    ------
+    ArchiveRefused
+        If it is newer, lacks something, or holds what is none of ours.
+    """
+    is_older = _is_older(manifest)
+    lines = {line.table: line for line in manifest.tables}
+    found: list[TableToRead] = []
+    new_tables: list[str] = []
+    new_columns: list[str] = []
+    for table in archive_tables():
+        line = lines.pop(table.label, None)
+        if line is None:
+            if not is_older:
+                raise _lacks(table.label)
+            new_tables.append(table.label)
+            continue
+        if line.file != table.path or len(set(line.columns)) < len(line.columns):
+            raise _lacks(table.path)
+        strange = sorted(set(line.columns) - set(table.names))
+        if strange:
+            raise _strange(f"{table.label}.{strange[0]}")
+        missing = [field for field in table.columns if field.attname not in line.columns]
+        if missing and not is_older:
+            raise _lacks(f"{table.label}.{missing[0].attname}")
+        new_columns += [f"{table.label}.{field.attname}" for field in missing]
+        defaults = {str(field.attname): _default(field, table=table) for field in missing}
+        found.append(TableToRead(table=table, line=line, filled=defaults | left_out(table)))
+    if lines:
+        raise _strange(min(lines))
+    return Fit(tables=tuple(found), new_tables=tuple(new_tables), new_columns=tuple(new_columns))
+
+
+def _is_older(manifest: Manifest) -> bool:
+    ours = {(app, name) for app, names in migrations_now().items() for name in names}
+    theirs = {(app, name) for app, names in manifest.migrations.items() for name in names}
+    newer = sorted(theirs - ours)
+    if newer:
+        raise ArchiveRefused(
+            _(
+                "The archive was written by another, newer version of the program: this one does "
+                "not know %(what)s. Update the program first; nothing was written."
+            )
+            % {"what": " ".join(newer[0])}
+        )
+    return bool(ours - theirs)
+
+
+def _default(field: Column, *, table: ArchiveTable) -> Any:
+    if field.has_default():
+        return field.get_default()
+    if field.null:
+        return None
+    if isinstance(field, (models.CharField, models.TextField)) and field.blank:
+        return ""
+    raise _lacks(f"{table.label}.{field.attname}")
+
+
+def _lacks(what: str) -> ArchiveRefused:
+    return ArchiveRefused(_("The archive lacks %(what)s. Nothing was written.") % {"what": what})
+
+
+def _strange(what: str) -> ArchiveRefused:
+    return ArchiveRefused(
+        _("The archive holds %(what)s, which this program has not. Nothing was written.")
+        % {"what": what}
+    )

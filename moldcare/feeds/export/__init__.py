@@ -1,0 +1,1 @@
+"""Lists on their way out: as CSV and as a workbook, without anything that a spreadsheet runs."""
