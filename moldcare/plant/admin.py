@@ -13,4 +13,5 @@ look_at(
     models.Qualification,
     models.Training,
     models.Rate,
+    models.CautionLine,
 )

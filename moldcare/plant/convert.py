@@ -13,7 +13,12 @@ def shift_calendar(
     patterns: Iterable[ShiftPattern],
     exceptions: Iterable[ShiftException],
 ) -> shifts.ShiftCalendar:
-    """Return the calendar of worked shifts. Patterns come with their slots, exceptions in order."""
+    """Return the calendar of worked shifts. Patterns come with their slots, exceptions in order.
+
+    What was taken back counts for nothing, and neither does the row that says so.
+    """
+    rows = list(exceptions)
+    gone = {row.takes_back_id for row in rows}
     return shifts.ShiftCalendar(
         zone=ZoneInfo(plant.zone),
         patterns=[
@@ -30,8 +35,14 @@ def shift_calendar(
         ],
         exceptions=[
             shifts.ShiftException(
-                on=row.on, name=row.shift_name, is_worked=row.is_worked, reason=row.reason
+                on=row.on,
+                name=row.shift_name,
+                is_worked=row.is_worked,
+                starts=row.starts,
+                ends=row.ends,
+                reason=row.reason,
             )
-            for row in exceptions
+            for row in rows
+            if row.takes_back_id is None and row.pk not in gone
         ],
     )

@@ -42,6 +42,9 @@ class Plant(models.Model):
         default=3,
         validators=[MinValueValidator(1)],
     )
+    lockout_procedure = models.CharField(
+        _("lock-out procedure of the site"), max_length=120, blank=True
+    )
     is_demo = models.BooleanField(default=False)
 
     class Meta:
@@ -94,16 +97,35 @@ class ShiftSlot(Fact):
 
 
 class ShiftException(Fact):
-    """A day, or one shift of it, worked or not against the pattern; the newest row counts."""
+    """A day, or one shift of it, worked or not against the pattern; the newest row counts.
+
+    With `starts` and `ends` the shift of that day has times of its own, whatever the pattern says
+    of it. A row that `takes_back` another says only that the other one does not hold any more.
+    """
 
     on = models.DateField()
     shift_name = models.CharField(max_length=40, blank=True)
     is_worked = models.BooleanField()
+    starts = models.TimeField(null=True)
+    ends = models.TimeField(null=True)
     reason = models.CharField(max_length=200)
+    takes_back = models.OneToOneField(
+        "self", models.PROTECT, null=True, related_name="taken_back_by"
+    )
     written_at = models.DateTimeField()
 
     class Meta:
         ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(starts__isnull=True, ends__isnull=True)
+                | (
+                    models.Q(starts__isnull=False, ends__isnull=False, is_worked=True)
+                    & ~models.Q(shift_name="")
+                ),
+                name="plant_shiftexception_times",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.on} {self.shift_name}: {'worked' if self.is_worked else 'not worked'}"
@@ -246,6 +268,37 @@ class Training(Fact):
 
     def __str__(self) -> str:
         return f"{self.person}: {self.subject} on {self.on}"
+
+
+class CautionLine(models.Model):
+    """A caution of the plant's own, printed after the usual ones; these are never taken away.
+
+    `family_key` names a care family by its key; empty, the line stands on every sheet and order.
+    """
+
+    family_key = models.CharField(_("for work on"), max_length=40, blank=True)
+    text = models.CharField(_("caution"), max_length=300)
+    added_at = models.DateTimeField(editable=False)
+    withdrawn_at = models.DateTimeField(null=True, editable=False)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["family_key", "text"],
+                condition=models.Q(withdrawn_at__isnull=True),
+                name="plant_cautionline_once",
+            ),
+            models.CheckConstraint(condition=~models.Q(text=""), name="plant_cautionline_text"),
+            models.CheckConstraint(
+                condition=models.Q(withdrawn_at__isnull=True)
+                | models.Q(withdrawn_at__gte=models.F("added_at")),
+                name="plant_cautionline_order",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.text
 
 
 class RateKind(models.TextChoices):

@@ -98,6 +98,14 @@ class ShiftCalendar:
         worked = {slot.name: slot for slot in slots if slot.weekday == on.weekday()}
         usual = dict(worked)
         for exception in self._exceptions.get(on, ()):
+            if exception.starts is not None and exception.ends is not None:
+                worked[exception.name] = ShiftSlot(
+                    weekday=on.weekday(),
+                    name=exception.name,
+                    starts=exception.starts,
+                    ends=exception.ends,
+                )
+                continue
             named = {exception.name} if exception.name else {slot.name for slot in slots}
             if not exception.is_worked:
                 worked = {name: slot for name, slot in worked.items() if name not in named}

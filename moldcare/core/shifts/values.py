@@ -38,11 +38,16 @@ class ShiftPattern:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ShiftException:
-    """A day (`name` empty), or one shift of it, that is worked or not against the pattern."""
+    """A day (`name` empty), or one shift of it, that is worked or not against the pattern.
+
+    With `starts` and `ends` the named shift has times of its own on that day.
+    """
 
     on: date
     name: str = ""
     is_worked: bool
+    starts: time | None = None
+    ends: time | None = None
     reason: str = ""
 
 
@@ -77,8 +82,8 @@ def check_shifts(
     ------
     ShiftsContradict
         Two patterns start on one date, a weekday does not exist, two shifts of a pattern overlap
-        or share their day and name, or an exception names a shift that its day's pattern does not
-        know.
+        or share their day and name, an exception names a shift that its day's pattern does not
+        know and gives it no times, or it gives times to what is no worked shift with a name.
     """
     starts = [pattern.valid_from for pattern in patterns]
     for start in starts:
@@ -90,6 +95,12 @@ def check_shifts(
     for exception in exceptions:
         known = [pattern for pattern in ordered if pattern.valid_from <= exception.on]
         names = {slot.name for slot in known[-1].slots} if known else set()
+        if (exception.starts is None) != (exception.ends is None):
+            raise ShiftsContradict("A shift with times of its own needs its start and its end.")
+        if exception.starts is not None:
+            if not exception.name or not exception.is_worked:
+                raise ShiftsContradict("Only a worked shift with a name has times of its own.")
+            continue
         if exception.name and exception.name not in names:
             raise ShiftsContradict(
                 f"No shift is called “{exception.name}” in the pattern of {exception.on}."

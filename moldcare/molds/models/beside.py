@@ -51,11 +51,18 @@ class Supply(models.Model):
     minimum = models.DecimalField(
         _("minimum on the shelf"), max_digits=10, decimal_places=2, default=0
     )
+    place = models.CharField(_("place on the shelf"), max_length=60, blank=True)
     molds = models.ManyToManyField(Mold, blank=True, related_name="supplies")
+    withdrawn_at = models.DateTimeField(null=True, editable=False)
 
     class Meta:
         ordering = ["number"]
         verbose_name_plural = "supplies"
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(minimum__gte=0), name="molds_supply_minimum_positive"
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.number} {self.name}"
