@@ -203,8 +203,8 @@ def _check_rows(container: Container, *, manifest: Manifest) -> None:
     for zone in Plant.objects.values_list("zone", flat=True):
         try:
             ZoneInfo(zone)
-        except (OSError, ValueError):
-            raise _cannot_stand("plant.Plant", why=ValueError(zone)) from None
+        except (LookupError, OSError, ValueError):
+            raise _cannot_stand("plant.Plant.zone", why=ValueError(zone)) from None
 
 
 def _reset_numbers() -> None:
