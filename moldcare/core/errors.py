@@ -51,3 +51,7 @@ class ReadingRefused(DomainError):
 
 class FactsContradict(DomainError):
     """Fittings, stays or decisions that counting rests on contradict each other."""
+
+
+class ListUnclear(DomainError):
+    """A list that somebody typed, of numbers or of days, cannot be read as it stands."""

@@ -1,7 +1,8 @@
 """Questions about the plant, its shifts and its people."""
 
 from collections.abc import Iterable
-from datetime import date
+from dataclasses import dataclass
+from datetime import date, timedelta
 from functools import lru_cache
 from typing import Any
 
@@ -11,6 +12,7 @@ from django.db.models import QuerySet, Subquery
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.plant.convert import shift_calendar
 from moldcare.plant.models import (
+    CautionLine,
     Person,
     Plant,
     Qualification,
@@ -144,3 +146,56 @@ def rate_on(on: date, *, kind: str, spot: Spot | None = None) -> Rate | None:
     rates = Rate.objects.filter(kind=kind, valid_from__lte=on).order_by("-valid_from")
     own = rates.filter(spot=spot).first() if spot is not None else None
     return own or rates.filter(spot__isnull=True).first()
+
+
+def days_that_differ() -> QuerySet[ShiftException]:
+    """Return what holds against the pattern: exceptions that nobody took back, in order."""
+    rows = ShiftException.objects.filter(takes_back__isnull=True)
+    return rows.exclude(pk__in=_taken_back()).order_by("on", "id")
+
+
+def _taken_back() -> QuerySet[ShiftException, int | None]:
+    gone = ShiftException.objects.filter(takes_back__isnull=False)
+    return gone.values_list("takes_back", flat=True)
+
+
+def cautions_in_force(families: Iterable[str] | None = None) -> QuerySet[CautionLine]:
+    """Return the plant's own cautions: of all sheets, and of some families or of all."""
+    rows = CautionLine.objects.filter(withdrawn_at__isnull=True)
+    return rows if families is None else rows.filter(family_key__in=["", *families])
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Qualified:
+    """What a person may do by the newest word on it; `ends_on` None has no end."""
+
+    person: Person
+    subject: str
+    evidence: str
+    ends_on: date | None
+
+
+def qualifications_on(on: date, *, people: Iterable[int] | None = None) -> list[Qualified]:
+    """Return what everybody is, or was, qualified for: lapsed included, withdrawn left out."""
+    rows = Qualification.objects.filter(valid_from__lte=on).select_related("person")
+    if people is not None:
+        rows = rows.filter(person__in=list(people))
+    newest = {(row.person_id, row.subject): row for row in rows.order_by("valid_from", "id")}
+    return [
+        Qualified(
+            person=row.person, subject=row.subject, evidence=row.evidence, ends_on=row.valid_to
+        )
+        for row in sorted(newest.values(), key=lambda row: (row.person.name, row.subject))
+        if not row.is_withdrawn
+    ]
+
+
+def lapsing(on: date, *, within_days: int) -> list[Qualified]:
+    """Return what lapses soon, or has lapsed, of people who may sign in; the first end first."""
+    until = on + timedelta(days=within_days)
+    found = [
+        row
+        for row in qualifications_on(on)
+        if row.person.is_active and row.ends_on is not None and row.ends_on <= until
+    ]
+    return sorted(found, key=lambda row: (row.ends_on or on, row.person.name))

@@ -8,6 +8,7 @@ from moldcare.acts.molds.belongings import (
     edit_owner,
     edit_supply,
     withdraw_auxiliary,
+    withdraw_supply,
 )
 from moldcare.acts.molds.identity import (
     MoldAdded,
@@ -48,4 +49,5 @@ __all__ = [
     "edit_supply",
     "withdraw_auxiliary",
     "withdraw_mold",
+    "withdraw_supply",
 ]

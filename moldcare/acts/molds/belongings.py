@@ -21,7 +21,7 @@ from moldcare.work.models import Order
 
 OWNER_FIELDS = ("name", "is_customer", "retention_years", "contact")
 AUXILIARY_FIELDS = ("number", "name", "kind")
-SUPPLY_FIELDS = ("number", "name", "unit", "minimum")
+SUPPLY_FIELDS = ("number", "name", "unit", "minimum", "place")
 
 
 def add_owner(doing: Doing, *, name: str, **fields: Any) -> Written:
@@ -158,7 +158,7 @@ def edit_supply(
     require(doing.person, Right.EDIT_MOLDS)
 
     def do() -> dict[str, Any]:
-        held = Supply.objects.select_for_update(no_key=True).get(pk=supply.pk)
+        held = _lock_supply(supply)
         old = sorted(mold.number for mold in held.molds.all())
         new = old if molds is None else sorted(mold.number for mold in molds)
         before: dict[str, Any] = {}
@@ -178,6 +178,30 @@ def edit_supply(
         "molds": None if molds is None else [mold.pk for mold in molds],
     }
     return Written.read(once(doing, "edit_supply", body, do))
+
+
+def withdraw_supply(doing: Doing, *, supply: Supply, reason: str) -> Written:
+    """Take a supply off the list; what was used of it stays in the logbook."""
+    require(doing.person, Right.EDIT_MOLDS)
+
+    def do() -> dict[str, Any]:
+        held = _lock_supply(supply)
+        words = reason_given(reason)
+        held.withdrawn_at = doing.now
+        held.save(update_fields=["withdrawn_at"])
+        entry = append_entry(
+            plant_chain(),
+            kind="supply_withdrawn",
+            happened_at=doing.now,
+            written_at=doing.now,
+            author=doing.person,
+            sentence=f"Supply {held} withdrawn. {sentence_end(words)}",
+            facts={"supply": str(held), "reason": words},
+        )
+        return answer_of(held, entry=entry)
+
+    body = {"supply": supply, "reason": reason}
+    return Written.read(once(doing, "withdraw_supply", body, do))
 
 
 def _write(
@@ -209,6 +233,15 @@ def _write(
         facts=facts,
     )
     return answer_of(row, entry=entry)
+
+
+def _lock_supply(supply: Supply) -> Supply:
+    held = Supply.objects.select_for_update(no_key=True).filter(pk=supply.pk).first()
+    if held is None or held.withdrawn_at is not None:
+        raise NotFound(
+            _("Supply %(number)s was withdrawn; nothing was written.") % {"number": supply.number}
+        )
+    return held
 
 
 def _lock_auxiliary(auxiliary: Auxiliary) -> Auxiliary:
