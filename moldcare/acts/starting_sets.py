@@ -1,13 +1,14 @@
 """Loading the care families and rule sets that a plant begins with."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from moldcare.acts.doing import Doing, checked, once
 from moldcare.acts.rights import Right, require
 from moldcare.care.families import FAMILIES
 from moldcare.care.models import Family, RuleSet, SetRule
-from moldcare.care.starting_rules import STARTING_SETS, RuleStart
+from moldcare.care.starting_rules import STARTING_SETS, RuleStart, SetStart
 from moldcare.logbook.append import append_entry, plant_chain
 
 
@@ -53,7 +54,7 @@ def load_starting_sets(doing: Doing) -> StartingSetsLoaded:
         new_sets = [each for each in STARTING_SETS if each.name not in known]
         rules = 0
         for each_set in new_sets:
-            rule_set = RuleSet(name=each_set.name, note=each_set.note)
+            rule_set = new_set(each_set)
             checked(rule_set)
             rule_set.save()
             for start in each_set.rules:
@@ -83,8 +84,23 @@ def load_starting_sets(doing: Doing) -> StartingSetsLoaded:
     return StartingSetsLoaded(**once(doing, "load_starting_sets", {}, do))
 
 
+def new_set(start: SetStart) -> RuleSet:
+    """Return a starting set as a row, not saved, without its rules."""
+    meant_for = start.meant_for
+    return RuleSet(
+        name=start.name,
+        note=start.note,
+        mold_classes=list(meant_for.mold_classes),
+        resin_groups=list(meant_for.resin_groups),
+        fillers=list(meant_for.fillers),
+        finishes=list(meant_for.finishes),
+        equipment=meant_for.equipment,
+    )
+
+
 def set_rule(start: RuleStart, *, rule_set: RuleSet, family: Family) -> SetRule:
     """Return a starting rule as a row of a rule set, not saved."""
+    measured = start.measured
     return SetRule(
         rule_set=rule_set,
         name=start.name,
@@ -95,13 +111,20 @@ def set_rule(start: RuleStart, *, rule_set: RuleSet, family: Family) -> SetRule:
         period_unit="day" if start.days else "",
         hours_limit=start.hours_limit,
         event=start.event,
+        measured_quantity=measured.quantity if measured else "",
+        measured_unit=measured.unit if measured else "",
+        measured_baseline=Decimal(measured.baseline) if measured else None,
+        measured_limit=Decimal(measured.limit) if measured else None,
         calendar_counts=start.calendar_counts,
         reach=start.reach,
         where_done=start.where_done,
         minutes=start.minutes,
         qualification=start.qualification,
         supplies=start.supplies,
+        signs="\n".join(start.signs),
         reason=start.reason,
         steps=[step.as_json() for step in start.steps],
         covers=list(start.covers),
+        by_resin=start.by_resin,
+        by_filler=start.by_filler,
     )

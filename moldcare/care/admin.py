@@ -7,6 +7,7 @@ look_at(
     models.Family,
     models.RuleSet,
     models.SetRule,
+    models.TakenSet,
     models.CareRule,
     models.RuleVersion,
     models.Step,

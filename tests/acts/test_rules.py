@@ -287,6 +287,7 @@ def rule_set(family: Family) -> RuleSet:
         name="Wipe",
         count_base=10_000,
         count_basis="shots",
+        by_resin=True,
         steps=[{"text": "Wipe them"}, {"text": "Depth", "kind": "value", "low": "0.01"}],
         **common,
     )

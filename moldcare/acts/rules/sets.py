@@ -1,46 +1,79 @@
-"""Copying a rule set to a mold: what the mold has adjusted is never overwritten."""
+"""Taking rule sets: what a mold has adjusted is never overwritten, a change only offered."""
 
-from collections.abc import Collection
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
 from typing import Any
 
 from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing, once
-from moldcare.acts.errors import DoesNotFit
+from moldcare.acts.errors import DoesNotFit, Incomplete
 from moldcare.acts.locks import lock_mold
 from moldcare.acts.refresh import refresh_care
 from moldcare.acts.rights import Right, require
 from moldcare.acts.rules.covering import put_covers
-from moldcare.acts.rules.steps import NewStep, tidied
-from moldcare.acts.rules.writing import new_rule, save_changed, save_new, set_values
-from moldcare.care.models import CareRule, Cover, RuleSet, SetRule
-from moldcare.care.starting_rules import starting_factors
-from moldcare.molds.models import Mold, name_key
+from moldcare.acts.rules.set_plan import OPEN, Becomes, SetOnMold, plan_set
+from moldcare.acts.rules.subjects import chain_of, lock_molds
+from moldcare.acts.rules.writing import save_changed, save_new
+from moldcare.acts.words import reason_given, sentence_end, tidy
+from moldcare.care.convert import TERM_FIELDS
+from moldcare.care.models import CareRule, Cover, RuleSet, TakenSet
+from moldcare.logbook.append import append_entry
+from moldcare.molds.models import Mold
+
+#: So many molds take a set at once: more would keep others waiting.
+MOST_MOLDS = 200
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RulesCopied:
     """Names of the rules that were written, brought up to date, left alone, and left out.
 
-    Left alone are those that the mold has adjusted or has written itself under the same name;
-    left out those that it withdrew, or that were not wanted.
+    Left alone are those that the mold has adjusted or has written itself under the same name, and
+    those that an open order was begun with; left out those that it withdrew, or that were not
+    wanted. Refused are those whose limits contradict each other there, with what does.
     """
 
-    written: list[str]
-    updated: list[str]
-    left_alone: list[str]
-    left_out: list[str]
+    written: list[str] = field(default_factory=list)
+    updated: list[str] = field(default_factory=list)
+    left_alone: list[str] = field(default_factory=list)
+    left_out: list[str] = field(default_factory=list)
+    refused: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SetApplied:
+    """A set was taken for molds: how many molds, and rules written, changed and left alone."""
+
+    molds: int
+    written: int
+    updated: int
+    left_alone: int
+    refused: list[str]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ChangeLeft:
+    """A change of a set was left aside on so many molds."""
+
+    molds: int
 
 
 def copy_rule_set(
-    doing: Doing, *, mold: Mold, rule_set: RuleSet, without: Collection[int] = ()
+    doing: Doing,
+    *,
+    mold: Mold,
+    rule_set: RuleSet,
+    without: Collection[int] | None = None,
+    reason: str = "",
 ) -> RulesCopied:
     """Give a mold the rules of a set, with the factors of its resin and filler.
 
-    `without` are keys of set rules that it is not to have. To copy twice copies once: a rule that
-    is there and as the set has it stays as it is; one that the set has changed since is brought up
-    to date unless somebody has adjusted it on this mold.
+    `without` are keys of set rules that it is not to have; where it is None, what the mold left
+    out when it took the set stays out. To copy twice copies once: a rule that is there and as the
+    set has it stays as it is; one that the set has changed since is brought up to date unless
+    somebody has adjusted it on this mold. `reason` is why that is taken over; without it, the
+    set's own reason stands.
 
     Raises
     ------
@@ -48,113 +81,205 @@ def copy_rule_set(
         If the set has no rules.
     """
     require(doing.person, Right.EDIT_RULES)
-    unwanted = sorted(set(without))
+    unwanted = None if without is None else sorted(set(without))
 
     def do() -> dict[str, Any]:
         held = lock_mold(mold)
-        rows = list(
-            SetRule.objects.filter(rule_set=rule_set).select_related("family").order_by("id")
-        )
-        if not rows:
-            raise DoesNotFit(
-                _("Rule set “%(name)s” has no rules. Choose another.") % {"name": rule_set.name}
-            )
-        answer = RulesCopied(written=[], updated=[], left_alone=[], left_out=[])
-        copies = _copies(held)
-        taken = _names_in_force(held)
-        made: dict[str, CareRule] = {}
-        for row in rows:
-            copy = copies.get(row.pk)
-            if row.pk in unwanted or (copy is not None and copy.withdrawn_at is not None):
-                answer.left_out.append(row.name)
-            elif copy is None and name_key(row.name) in taken:
-                answer.left_alone.append(row.name)
-            elif copy is None:
-                made[row.name] = _write(doing, row, mold=held, rule_set=rule_set)
-                answer.written.append(row.name)
-            elif copy.is_adjusted:
-                answer.left_alone.append(row.name)
-            elif _update(doing, copy, row=row, mold=held, rule_set=rule_set):
-                answer.updated.append(row.name)
-        _cover(held, rows=rows, made=made)
+        current = _current(rule_set)
+        (plan,) = plan_set(current, molds=[held], at=doing.now, without=unwanted)
+        copied = _carry_out(doing, plan, rule_set=current, reason=tidy(reason))
+        _remember(doing, [plan], rule_set=current)
         refresh_care(molds=[held.pk])
-        return {
-            "written": answer.written,
-            "updated": answer.updated,
-            "left_alone": answer.left_alone,
-            "left_out": answer.left_out,
-        }
+        return {name: getattr(copied, name) for name in RulesCopied.__dataclass_fields__}
 
-    body = {"mold": mold, "rule_set": rule_set, "without": unwanted}
+    body = {"mold": mold, "rule_set": rule_set, "without": unwanted, "reason": reason}
     return RulesCopied(**once(doing, "copy_rule_set", body, do))
 
 
-def _copies(mold: Mold) -> dict[int, CareRule]:
-    """Return the newest copy of each set rule on a mold, by the set rule's key."""
-    newest: dict[int, CareRule] = {}
-    rules = CareRule.objects.filter(mold=mold, from_set_rule__isnull=False)
-    for rule in rules.select_related("family").order_by("id"):
-        if rule.from_set_rule_id is not None:
-            newest[rule.from_set_rule_id] = rule
-    return newest
+def apply_rule_set(
+    doing: Doing,
+    *,
+    rule_set: RuleSet,
+    molds: Iterable[int],
+    unwanted: Collection[int] = (),
+    reason: str = "",
+) -> SetApplied:
+    """Take a set for many molds in one go, each as `copy_rule_set` would.
+
+    What a mold left out when it took the set stays out; `unwanted` are left out besides.
+
+    Raises
+    ------
+    DoesNotFit
+        If the set has no rules.
+    Incomplete
+        If no mold or too many are named, or rules change and there is no reason.
+    NotFound
+        If one of the molds was withdrawn.
+    """
+    require(doing.person, Right.EDIT_RULES)
+    keys, left_out = sorted(set(molds)), sorted(set(unwanted))
+
+    def do() -> dict[str, Any]:
+        _check_number(keys)
+        held = lock_molds(keys)
+        current = _current(rule_set)
+        plans = plan_set(current, molds=held, at=doing.now, unwanted=left_out)
+        if any(plan.of(Becomes.CHANGED) for plan in plans):
+            reason_given(reason)
+        copied = [_carry_out(doing, plan, rule_set=current, reason=tidy(reason)) for plan in plans]
+        _remember(doing, plans, rule_set=current)
+        refresh_care(molds=keys)
+        return {
+            "molds": len(keys),
+            "written": sum(len(each.written) for each in copied),
+            "updated": sum(len(each.updated) for each in copied),
+            "left_alone": sum(len(each.left_alone) for each in copied),
+            "refused": [
+                f"{plan.mold.number}: {line}"
+                for plan, each in zip(plans, copied, strict=True)
+                for line in each.refused
+            ],
+        }
+
+    body = {"rule_set": rule_set, "molds": keys, "unwanted": left_out, "reason": reason}
+    return SetApplied(**once(doing, "apply_rule_set", body, do))
 
 
-def _names_in_force(mold: Mold) -> set[str]:
-    rules = CareRule.objects.filter(mold=mold, withdrawn_at__isnull=True)
-    return {name_key(name) for name in rules.values_list("name", flat=True)}
+def leave_set_change(
+    doing: Doing, *, rule_set: RuleSet, molds: Iterable[int], reason: str
+) -> ChangeLeft:
+    """Leave what changed in a set aside on molds: it is not offered there again.
+
+    Raises
+    ------
+    Incomplete
+        If no mold is named, or there is no reason.
+    NotFound
+        If one of the molds was withdrawn.
+    """
+    require(doing.person, Right.EDIT_RULES)
+    keys = sorted(set(molds))
+
+    def do() -> dict[str, Any]:
+        _check_number(keys)
+        words = reason_given(reason)
+        held = {mold.pk: mold for mold in lock_molds(keys)}
+        current = RuleSet.objects.get(pk=rule_set.pk)
+        behind = TakenSet.objects.filter(
+            rule_set=current, mold__in=keys, revision__lt=current.revision
+        ).order_by("mold_id")
+        for row in behind:
+            mold = held[row.mold_id]
+            append_entry(
+                chain_of(mold),
+                kind="set_change_left",
+                happened_at=doing.now,
+                written_at=doing.now,
+                author=doing.person,
+                sentence=(
+                    f"What changed in rule set “{current.name}” is left aside; the rules of the "
+                    f"mold stay as they are. Reason: {sentence_end(words)}"
+                ),
+                facts={
+                    "mold": mold.number,
+                    "rule_set": current.name,
+                    "revision": current.revision,
+                    "reason": words,
+                },
+            )
+        count = TakenSet.objects.filter(pk__in=[row.pk for row in behind]).update(
+            revision=current.revision
+        )
+        return {"molds": count}
+
+    body = {"rule_set": rule_set, "molds": keys, "reason": reason}
+    return ChangeLeft(**once(doing, "leave_set_change", body, do))
 
 
-def _values(row: SetRule, *, mold: Mold) -> dict[str, Any]:
-    """Return what the set asks of this mold: where the set leaves a factor at 1, its resin's."""
-    values = set_values(row)
-    resin, filler = starting_factors(
-        family=row.family.key,
-        count_basis=row.count_basis,
-        resin_group=mold.resin_group,
-        filler=mold.filler,
+def _check_number(keys: list[int]) -> None:
+    if not keys:
+        raise Incomplete(_("Tick the molds that it is for."))
+    if len(keys) > MOST_MOLDS:
+        raise Incomplete(
+            _("At most %(most)s molds take a set at once; these are %(n)s. Narrow the list.")
+            % {"most": MOST_MOLDS, "n": len(keys)}
+        )
+
+
+def _current(rule_set: RuleSet) -> RuleSet:
+    """Return the set as it is now; its revision is read before its rules, never after."""
+    current = RuleSet.objects.filter(pk=rule_set.pk).first()
+    if current is None or not current.rules.filter(withdrawn_at__isnull=True).exists():
+        name = rule_set.name if current is None else current.name
+        raise DoesNotFit(_("Rule set “%(name)s” has no rules. Choose another.") % {"name": name})
+    return current
+
+
+def _carry_out(doing: Doing, plan: SetOnMold, *, rule_set: RuleSet, reason: str) -> RulesCopied:
+    """Write what was planned for a locked mold."""
+    copied = RulesCopied()
+    made: list[tuple[CareRule, list[str]]] = []
+    for each in plan.rules:
+        name = each.row.name
+        match each.becomes:
+            case Becomes.NEW:
+                each.wanted.reason = each.row.reason or f"rule set {rule_set.name}"
+                save_new(doing, each.wanted, subject=plan.mold, steps=each.steps, covers=())
+                made.append((each.wanted, each.row.covers))
+                copied.written.append(name)
+            case Becomes.CHANGED if each.rule is not None:
+                save_changed(
+                    doing,
+                    each.rule,
+                    subject=plan.mold,
+                    changes={field: getattr(each.wanted, field) for field in TERM_FIELDS},
+                    reason=reason or each.row.reason or f"rule set {rule_set.name}",
+                    steps=each.steps,
+                    covers=None,
+                    is_adjusted=False,
+                )
+                copied.updated.append(name)
+            case Becomes.ADJUSTED | Becomes.OWN | Becomes.BEGUN:
+                copied.left_alone.append(name)
+            case Becomes.WITHDRAWN | Becomes.UNWANTED:
+                copied.left_out.append(name)
+            case Becomes.REFUSED:
+                copied.refused.append(f"{name}: {each.why}")
+    _cover(plan.mold, made=made)
+    return copied
+
+
+def _remember(doing: Doing, plans: Iterable[SetOnMold], *, rule_set: RuleSet) -> None:
+    """Keep what each mold took, and without which rules; what stays open is offered again."""
+    TakenSet.objects.bulk_create(
+        [
+            TakenSet(
+                mold=plan.mold,
+                rule_set=rule_set,
+                revision=(plan.taken.revision if plan.taken else 0)
+                if plan.of(*OPEN)
+                else rule_set.revision,
+                without=[each.row.pk for each in plan.of(Becomes.UNWANTED)],
+                taken_at=doing.now,
+            )
+            for plan in plans
+        ],
+        update_conflicts=True,
+        unique_fields=["mold", "rule_set"],
+        update_fields=["revision", "without", "taken_at"],
     )
-    if row.factor_resin == 1:
-        values["factor_resin"] = resin
-    if row.factor_filler == 1:
-        values["factor_filler"] = filler
-    return values
 
 
-def _write(doing: Doing, row: SetRule, *, mold: Mold, rule_set: RuleSet) -> CareRule:
-    rule = new_rule(mold, at=doing.now)
-    for name, value in _values(row, mold=mold).items():
-        setattr(rule, name, value)
-    rule.from_set_rule = row
-    rule.reason = row.reason or f"rule set {rule_set.name}"
-    steps = tidied([NewStep.kept(step) for step in row.steps])
-    save_new(doing, rule, subject=mold, steps=steps, covers=())
-    return rule
-
-
-def _update(doing: Doing, rule: CareRule, *, row: SetRule, mold: Mold, rule_set: RuleSet) -> bool:
-    version = save_changed(
-        doing,
-        rule,
-        subject=mold,
-        changes=_values(row, mold=mold),
-        reason=row.reason or f"rule set {rule_set.name}",
-        steps=tidied([NewStep.kept(step) for step in row.steps]),
-        covers=None,
-        is_adjusted=False,
-    )
-    return version is not None
-
-
-def _cover(mold: Mold, *, rows: list[SetRule], made: dict[str, CareRule]) -> None:
+def _cover(mold: Mold, *, made: list[tuple[CareRule, list[str]]]) -> None:
     """Give the new copies the covers that the set names, among the rules that the mold has."""
+    if not any(covers for _rule, covers in made):
+        return
     there = {
-        rule.name: rule for rule in CareRule.objects.filter(mold=mold, withdrawn_at__isnull=True)
+        rule.name: rule.pk for rule in CareRule.objects.filter(mold=mold, withdrawn_at__isnull=True)
     }
-    for row in rows:
-        if row.name not in made:
-            continue
-        rule = made[row.name]
-        wanted = {there[name].pk for name in row.covers if name in there}
+    for rule, covers in made:
+        wanted = {there[name] for name in covers if name in there}
         old = set(Cover.objects.filter(covering=rule).values_list("covered_id", flat=True))
         if wanted - old:
             put_covers(rule, wanted | old)

@@ -40,11 +40,10 @@ class NewStep:
             choices=tuple(str(choice) for choice in kept.get("choices") or ()),
         )
 
-
-def steps_of(rule: CareRule) -> list[NewStep]:
-    """Return a rule's steps in their order."""
-    return [
-        NewStep(
+    @classmethod
+    def of_row(cls, row: Step) -> "NewStep":
+        """Read a step as a rule has it."""
+        return cls(
             text=row.text,
             kind=row.kind,
             unit=row.unit,
@@ -52,8 +51,11 @@ def steps_of(rule: CareRule) -> list[NewStep]:
             high=row.high,
             choices=tuple(row.choices),
         )
-        for row in Step.objects.filter(rule=rule).order_by("place")
-    ]
+
+
+def steps_of(rule: CareRule) -> list[NewStep]:
+    """Return a rule's steps in their order."""
+    return [NewStep.of_row(row) for row in Step.objects.filter(rule=rule).order_by("place")]
 
 
 def step_facts(steps: Iterable[NewStep]) -> list[dict[str, Any]]:
@@ -126,8 +128,21 @@ def write_steps(rule: CareRule, steps: Sequence[NewStep]) -> None:
             )
             % {"number": first.order.number}
         )
-    rows = [
-        Step(
+    rows = _rows(steps, rule=rule)
+    Step.objects.filter(rule=rule).delete()
+    Step.objects.bulk_create(rows)
+
+
+def check_steps(steps: Sequence[NewStep]) -> None:
+    """Raise Incomplete unless steps can be a rule's; for those that a set keeps."""
+    _rows(steps, rule=None)
+
+
+def _rows(steps: Sequence[NewStep], *, rule: CareRule | None) -> list[Step]:
+    """Return steps as rows, each checked."""
+    rows = []
+    for place, step in enumerate(steps, start=1):
+        row = Step(
             rule=rule,
             place=place,
             text=step.text,
@@ -137,9 +152,6 @@ def write_steps(rule: CareRule, steps: Sequence[NewStep]) -> None:
             high=step.high,
             choices=list(step.choices),
         )
-        for place, step in enumerate(steps, start=1)
-    ]
-    Step.objects.filter(rule=rule).delete()
-    for row in rows:
         checked(row, exclude=("rule", "choices"))
-    Step.objects.bulk_create(rows)
+        rows.append(row)
+    return rows

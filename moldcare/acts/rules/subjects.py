@@ -1,5 +1,7 @@
 """What a rule is of, a mold or an auxiliary: locked, and with its chain."""
 
+from collections.abc import Iterable
+
 from django.utils.translation import gettext as _
 
 from moldcare.acts.errors import DoesNotFit, NotFound
@@ -20,6 +22,22 @@ def lock_subject(subject: Mold | Auxiliary) -> Mold | Auxiliary:
             _("Auxiliary %(number)s was withdrawn; nothing was written.")
             % {"number": subject.number}
         )
+    return held
+
+
+def lock_molds(keys: Iterable[int]) -> list[Mold]:
+    """Lock molds in the order of their keys; raise NotFound when one was withdrawn."""
+    rows = Mold.objects.select_related("chain").select_for_update(of=("self",), no_key=True)
+    wanted = sorted(set(keys))
+    held = list(rows.filter(pk__in=wanted).order_by("pk"))
+    if len(held) < len(wanted):
+        raise NotFound(_("A mold of these is not there any more. Open the page again."))
+    for mold in held:
+        if mold.withdrawn_at is not None:
+            raise NotFound(
+                _("Mold %(mold)s was withdrawn; nothing was written. Open the page again.")
+                % {"mold": mold.number}
+            )
     return held
 
 

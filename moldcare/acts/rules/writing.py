@@ -20,7 +20,7 @@ from moldcare.acts.rules.subjects import chain_of, lock_rule, lock_subject, name
 from moldcare.acts.rules.words import terms_words
 from moldcare.acts.words import reason_given, sentence_end
 from moldcare.care.convert import TERM_FIELDS, rule_terms, terms_snapshot
-from moldcare.care.models import CareRule, Cover, RuleVersion, SetRule
+from moldcare.care.models import CareRule, Cover, RuleVersion
 from moldcare.core.due import check_terms
 from moldcare.logbook.append import append_entry
 from moldcare.logbook.models import Entry
@@ -29,7 +29,7 @@ from moldcare.work.models import OrderTask
 
 RULE_FIELDS = (*TERM_FIELDS, "changes_component")
 # terms whose forms name them by what stands beside them
-_CALLED = {
+CALLED = {
     "count_base": "count",
     "period_n": "number of periods",
     "hours_limit": "running hours",
@@ -258,7 +258,7 @@ def save_changed(
         author=doing.person,
         sentence=(
             f"Care rule “{rule.name}” changed: "
-            f"{change_words(before, after=after, of=rule, called=_CALLED)}. "
+            f"{change_words(before, after=after, of=rule, called=CALLED)}. "
             f"It now asks {terms_words(rule)}. Reason: {sentence_end(reason)}"
         ),
         facts={
@@ -365,11 +365,6 @@ def plain(value: Any) -> Any:
     if isinstance(value, (Decimal, date)):
         return str(value)
     return fact_value(value)
-
-
-def set_values(row: SetRule) -> dict[str, Any]:
-    """Return what a rule of a set says, as fields of a care rule."""
-    return {name: getattr(row, name) for name in TERM_FIELDS}
 
 
 def _target_fact(rule: CareRule) -> dict[str, str]:

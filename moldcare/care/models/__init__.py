@@ -6,12 +6,11 @@ from moldcare.care.models.rules import (
     CareRule,
     CareRuleTarget,
     Cover,
-    RuleSet,
     RuleVersion,
-    SetRule,
     Step,
     StepKind,
 )
+from moldcare.care.models.sets import Equipment, RuleSet, SetRule, TakenSet
 from moldcare.care.models.standing import Board, Standing
 from moldcare.care.models.terms import (
     RuleTermsBasis,
@@ -30,6 +29,7 @@ __all__ = [
     "Completion",
     "Cover",
     "Deferral",
+    "Equipment",
     "Family",
     "Grade",
     "Reach",
@@ -45,6 +45,7 @@ __all__ = [
     "Step",
     "StepKind",
     "TakenBack",
+    "TakenSet",
     "WhereDone",
     "terms_constraints",
 ]

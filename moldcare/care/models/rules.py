@@ -1,41 +1,14 @@
-"""Rule sets, and the care rules of molds and auxiliaries."""
+"""The care rules of molds and auxiliaries."""
 
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from moldcare.care.models.sets import SetRule
 from moldcare.care.models.terms import RuleTermsModel, terms_constraints
 from moldcare.facts import Fact, one_of
 from moldcare.logbook.models import Entry
 from moldcare.molds.models import Auxiliary, Circuit, Mold, Position
 from moldcare.plant.models import Person
-
-
-class RuleSet(models.Model):
-    """Rules that molds of a kind begin with."""
-
-    name = models.CharField(_("name"), max_length=120, unique=True)
-    note = models.CharField(_("for which molds"), max_length=400, blank=True)
-
-    class Meta:
-        ordering = ["name"]
-
-    def __str__(self) -> str:
-        return self.name
-
-
-class SetRule(RuleTermsModel):
-    """One rule of a set: a starting value, to be checked by the plant."""
-
-    rule_set = models.ForeignKey(RuleSet, models.PROTECT, related_name="rules")
-    steps = models.JSONField(default=list, blank=True)
-    covers = models.JSONField(default=list, blank=True)
-
-    class Meta:
-        ordering = ["rule_set", "id"]
-        constraints = [
-            *terms_constraints(),
-            models.UniqueConstraint(fields=["rule_set", "name"], name="care_setrule_once"),
-        ]
 
 
 class CareRuleTarget(models.TextChoices):

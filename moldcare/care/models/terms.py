@@ -127,6 +127,7 @@ class RuleTermsModel(models.Model):
     people = models.PositiveSmallIntegerField(_("people"), default=1)
     qualification = models.CharField(_("qualification"), max_length=80, blank=True)
     supplies = models.CharField(_("supplies"), max_length=400, blank=True)
+    signs = models.CharField(_("signs on the part that it is overdue"), max_length=400, blank=True)
     is_safety_relevant = models.BooleanField(_("safety relevant"), default=False)
     asks_checked = models.BooleanField(_("a second person signs checked"), default=False)
     asks_accepted = models.BooleanField(_("a lead signs accepted"), default=False)
@@ -137,6 +138,12 @@ class RuleTermsModel(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def signs_known(self) -> list[str]:
+        """The signs that it is overdue, one a line: its own, or those of its family."""
+        lines = (self.signs or self.family.signs).splitlines()
+        return [line.strip() for line in lines if line.strip()]
 
 
 def terms_constraints() -> list[models.BaseConstraint]:

@@ -1,6 +1,12 @@
 """Starting values for every mold."""
 
-from moldcare.care.starting_rules.values import RuleStart, SetStart, StepStart, ticks
+from moldcare.care.starting_rules.values import (
+    MeasuredStart,
+    RuleStart,
+    SetStart,
+    StepStart,
+    ticks,
+)
 
 _RESIDUE = StepStart(
     text="Say what kind of residue it is",
@@ -22,8 +28,13 @@ EVERY_MOLD = SetStart(
             count_basis="shots",
             days=1,
             supplies="mold cleaner, lint-free cloth",
+            by_resin=True,
+            signs=(
+                "burn marks where the cavity fills last",
+                "injection pressure that creeps up",
+            ),
             steps=(
-                *ticks("Look at every vent before anything is wiped"),
+                *ticks("Look at every vent, and photograph the worst, before anything is wiped"),
                 _RESIDUE,
                 *ticks(
                     "Wipe vents and vent dumps with a soft cloth; nothing that takes steel off",
@@ -42,9 +53,15 @@ EVERY_MOLD = SetStart(
             days=180,
             covers=("Wipe the vents",),
             supplies="mold cleaner, soft scrapers, lint-free cloth",
+            by_resin=True,
+            signs=(
+                "short shots",
+                "weak weld lines",
+                "parts that stick",
+            ),
             steps=(
                 *ticks(
-                    "Look at the vents and mark what is closed",
+                    "Look at the vents, photograph them and mark what is closed",
                     "Take the inserts out, each to its numbered place",
                     "Clean vent lands, channels and dumps",
                     "See that each path is open to the outside",
@@ -62,8 +79,16 @@ EVERY_MOLD = SetStart(
             count_base=500_000,
             count_basis="shots",
             days=365,
+            by_resin=True,
+            signs=(
+                "flash along a vent that was opened too far",
+                "short shots where one was hobbed shut",
+            ),
             steps=(
-                *ticks("Clean the vents before they are measured"),
+                *ticks(
+                    "Look at the vents, and photograph what is hobbed shut or washed out",
+                    "Clean them before they are measured",
+                ),
                 StepStart(text="Largest depth found", kind="value", unit="µm"),
                 StepStart(text="Smallest depth found", kind="value", unit="µm"),
                 StepStart(text="Where they are outside the drawing's depth", kind="position"),
@@ -80,7 +105,14 @@ EVERY_MOLD = SetStart(
             count_base=50_000,
             days=7,
             supplies="the grease of the mold's own chart",
+            by_filler=True,
+            signs=(
+                "scored leader pins",
+                "a squeak while opening or closing",
+                "mismatch",
+            ),
             steps=(
+                *ticks("Look at pins and bushings, and photograph what is scored"),
                 StepStart(
                     text="Color of the old grease",
                     kind="choice",
@@ -88,7 +120,6 @@ EVERY_MOLD = SetStart(
                 ),
                 *ticks(
                     "Wipe the old grease off leader pins and bushings",
-                    "Look for scoring",
                     "Put on a thin film; none near the cavity",
                 ),
             ),
@@ -101,9 +132,13 @@ EVERY_MOLD = SetStart(
             minutes=15,
             days=30,
             event="end_of_run",
+            signs=(
+                "flash on the parting line",
+                "mismatch of the halves",
+            ),
             steps=(
                 *ticks(
-                    "Look at parting line, shut-offs, gates and cavity surface",
+                    "Look at parting line, shut-offs, gates and cavity surface; photograph marks",
                     "Look at hoses, couplings and plates for water",
                     "Compare the last shot with the accepted sample",
                 ),
@@ -119,9 +154,15 @@ EVERY_MOLD = SetStart(
             count_base=250_000,
             days=365,
             covers=("Inspect, quick",),
+            by_filler=True,
+            signs=(
+                "a dimension that drifts towards its limit",
+                "flash",
+                "mismatch",
+            ),
             steps=(
                 *ticks(
-                    "Look at all plates and components before they are cleaned",
+                    "Look at all plates and components, and photograph them, before cleaning",
                     "Look at sharp corners for cracks, with a glass",
                     "Look at screws, straps, eyebolt threads and locating ring",
                     "Measure what the drawing marks as wearing",
@@ -134,6 +175,7 @@ EVERY_MOLD = SetStart(
                 ),
                 StepStart(text="Photo of each finding", kind="photo"),
             ),
+            note="Glass and mineral shorten it for the gates, which are looked at here.",
         ),
         RuleStart(
             name="Test the flow of the circuits",
@@ -143,8 +185,15 @@ EVERY_MOLD = SetStart(
             minutes=30,
             days=90,
             hours_limit=560,
+            signs=(
+                "a cycle that had to be made longer",
+                "return water warmer than it was",
+            ),
             steps=(
-                *ticks("Connect each circuit alone, by the water map"),
+                *ticks(
+                    "Look at hoses and couplings, and photograph how they are connected",
+                    "Connect each circuit alone, by the water map",
+                ),
                 StepStart(text="Pressure difference", kind="value", unit="bar"),
                 StepStart(text="Smallest flow of a circuit", kind="value", unit="l/min"),
                 StepStart(text="Name the circuits that lost flow", kind="position"),
@@ -160,15 +209,27 @@ EVERY_MOLD = SetStart(
             days=365,
             supplies="descaler and inhibitor by the maker's sheet",
             qualification="descaling",
+            measured=MeasuredStart(
+                quantity="flow coefficient of the worst circuit",
+                unit="% of its baseline",
+                baseline="100",
+                limit="80",
+            ),
+            signs=(
+                "warpage",
+                "sink marks over hot steel",
+                "a cycle that had to be made longer",
+            ),
             steps=(
                 *ticks(
+                    "Look at the water ways and photograph the crust",
                     "Test the flow first and write it down",
                     "Descale by the maker's sheet of the descaler and the site's rules",
                     "Rinse, neutralize and inhibit as those sheets say",
                 ),
                 StepStart(text="Flow of the worst circuit afterwards", kind="value", unit="l/min"),
             ),
-            note="Sooner where the flow coefficient falls; no cleaning rule covers it.",
+            note="On what the flow test finds, or by the days. No cleaning rule covers it.",
         ),
         RuleStart(
             name="Change the O-rings",
@@ -179,8 +240,13 @@ EVERY_MOLD = SetStart(
             days=730,
             event="mold_opened",
             supplies="O-ring set of the mold",
+            signs=(
+                "a leak: drops or rust tracks",
+                "water marks on the part",
+            ),
             steps=(
                 *ticks(
+                    "Look where water went, and photograph it",
                     "Take out every O-ring of the plates that are open",
                     "Look at the grooves for pitting",
                     "Fit new ones of the right size and compound",
@@ -196,8 +262,15 @@ EVERY_MOLD = SetStart(
             minutes=15,
             days=180,
             event="mold_opened",
+            signs=(
+                "water marks on the part",
+                "drops under the press",
+            ),
             steps=(
-                *ticks("Close all circuits but the one under test"),
+                *ticks(
+                    "Look for drops and rust tracks, and photograph them",
+                    "Close all circuits but the one under test",
+                ),
                 StepStart(text="Test pressure", kind="value", unit="bar", low="0"),
                 StepStart(text="How long it was held", kind="value", unit="min", low="0"),
                 StepStart(text="Drop in pressure", kind="value", unit="bar", low="0"),
@@ -212,8 +285,14 @@ EVERY_MOLD = SetStart(
             minutes=120,
             count_base=100_000,
             days=365,
+            signs=(
+                "flash round the pins",
+                "pin marks",
+                "parts that hang",
+            ),
             steps=(
                 *ticks(
+                    "Look at the pin marks on the part, and photograph pins and bores",
                     "Pull the pins, each keyed to its bore",
                     "Clean pins and bores",
                     "Look for bends, galling and worn heads",
@@ -231,10 +310,14 @@ EVERY_MOLD = SetStart(
             count_base=500_000,
             days=1095,
             supplies="spring set of the mold",
+            signs=(
+                "a plate that does not come back all the way",
+                "a slide that is not held",
+            ),
             steps=(
+                *ticks("Look for cracks and rub marks, and photograph them"),
                 StepStart(text="Free length of the shortest old one", kind="value", unit="mm"),
                 *ticks(
-                    "Look for cracks and rub marks",
                     "Change all springs of the set, never one alone",
                     "See that the plate comes back all the way",
                 ),
@@ -251,8 +334,13 @@ EVERY_MOLD = SetStart(
             event="into_storage",
             calendar_counts="only_while_stored",
             supplies="rust preventive",
+            signs=(
+                "rust on bare steel",
+                "stains on the first parts",
+            ),
             steps=(
                 *ticks(
+                    "Look for rust and for water left in it; photograph spots",
                     "Dry every circuit",
                     "Clean and dry all bare steel",
                     "Put the rust preventive on, by its maker's sheet",
@@ -268,13 +356,15 @@ EVERY_MOLD = SetStart(
             minutes=5,
             days=90,
             event="each_service",
+            signs=(
+                "a gap to what the press counted",
+                "a count that stands still while the mold runs",
+            ),
             steps=(
+                *ticks("Look at the counter, its actuator tip and its mounting"),
+                StepStart(text="Photo of what it shows", kind="photo"),
                 StepStart(text="What it shows", kind="value", unit="cycles", low="0"),
-                StepStart(text="Photo of the counter", kind="photo"),
-                *ticks(
-                    "Compare with what the press counted since the last service",
-                    "Look at actuator tip and mounting",
-                ),
+                *ticks("Compare with what the press counted since the last service"),
             ),
         ),
     ),

@@ -1,21 +1,20 @@
 """What a starting rule is made of, and the factors of resin and filler."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
+
+from moldcare.care.meant_for import MeantFor
 
 STARTING_REASON = "Starting value from memory of the trade, not yet checked by the plant."
 
-# A rule whose count is shots and whose family is one of these runs shorter with a harsher resin.
-RESIN_FAMILIES = frozenset({"vents", "finish", "rust_protection"})
+# What a resin does to vents and finish, and glass or mineral to what they flow past.
 RESIN_FACTORS: Mapping[str, Decimal] = {
     "mild": Decimal("1.0"),
     "medium": Decimal("0.8"),
     "gassy": Decimal("0.6"),
     "corrosive": Decimal("0.5"),
 }
-# Glass and mineral wear what they flow past and what guides.
-FILLER_FAMILIES = frozenset({"hot_runner", "lubrication", "wear_parts"})
 FILLER_FACTORS: Mapping[str, Decimal] = {"none": Decimal("1.0"), "glass": Decimal("0.6")}
 
 
@@ -43,8 +42,22 @@ class StepStart:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class MeasuredStart:
+    """On condition: what is measured, from which value when sound to which limit."""
+
+    quantity: str
+    unit: str
+    baseline: str
+    limit: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class RuleStart:
-    """One rule of a set; fields as those of a care rule, `covers` are names of other rules."""
+    """One rule of a set; fields as those of a care rule, `covers` are names of other rules.
+
+    `signs` are what shows on the part, or on the mold, when it is late: the first to be seen first.
+    `by_resin` and `by_filler` say whether the factors of the mold's resin and filler shorten it.
+    """
 
     name: str
     family: str
@@ -52,12 +65,16 @@ class RuleStart:
     where_done: str
     minutes: int
     steps: tuple[StepStart, ...]
+    signs: tuple[str, ...]
     count_base: int | None = None
     count_basis: str = "cycles"
     days: int | None = None
     hours_limit: int | None = None
     event: str = ""
     calendar_counts: str = "always"
+    measured: MeasuredStart | None = None
+    by_resin: bool = False
+    by_filler: bool = False
     covers: tuple[str, ...] = ()
     supplies: str = ""
     qualification: str = ""
@@ -76,25 +93,23 @@ class SetStart:
     name: str
     note: str
     rules: tuple[RuleStart, ...]
+    meant_for: MeantFor = field(default_factory=MeantFor)
 
 
-def starting_factors(
-    *, family: str, count_basis: str, resin_group: str, filler: str
+def factors_of(
+    *, by_resin: bool, by_filler: bool, resin_group: str, filler: str
 ) -> tuple[Decimal, Decimal]:
-    """Return the resin factor and the filler factor of a rule of a mold, 1 where none acts.
+    """Return the resin factor and the filler factor of a rule on a mold, 1 where none acts.
 
     Examples
     --------
-    >>> starting_factors(
-    ...     family="vents", count_basis="shots", resin_group="gassy", filler="glass")
+    >>> factors_of(by_resin=True, by_filler=False, resin_group="gassy", filler="glass")
     (Decimal('0.6'), Decimal('1.0'))
     """
-    resin = filling = Decimal("1.0")
-    if family in RESIN_FAMILIES and count_basis == "shots":
-        resin = RESIN_FACTORS[resin_group]
-    if family in FILLER_FAMILIES:
-        filling = FILLER_FACTORS[filler]
-    return resin, filling
+    return (
+        RESIN_FACTORS[resin_group] if by_resin else Decimal("1.0"),
+        FILLER_FACTORS[filler] if by_filler else Decimal("1.0"),
+    )
 
 
 def ticks(*texts: str) -> tuple[StepStart, ...]:
