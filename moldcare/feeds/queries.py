@@ -3,11 +3,18 @@
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Exists, OuterRef, QuerySet
 
 from moldcare.counters.models import Counter
 from moldcare.counters.queries import LARGEST_KEY
-from moldcare.feeds.models import ColumnMatch, ImportBatch, ImportRow, Upload
+from moldcare.feeds.models import (
+    BroughtIn,
+    ColumnMatch,
+    ImportBatch,
+    ImportRow,
+    RowMended,
+    Upload,
+)
 from moldcare.feeds.tables import Matcher, Meaning, matcher
 from moldcare.feeds.tables.text import clean
 from moldcare.molds.models import Mold
@@ -59,36 +66,71 @@ def headings_hash(cells: Iterable[str]) -> str:
     return hashlib.sha256("\n".join(names).rstrip("\n").encode()).hexdigest()
 
 
-def remembered_meanings(rows: Iterable[Sequence[str]]) -> dict[str, Meaning]:
+def remembered_meanings(
+    rows: Iterable[Sequence[str]], *, kind: str = ImportBatch.Kind.READINGS
+) -> dict[str, Meaning]:
     """Return what headings meant the last time, if one of the rows is such a row of headings."""
     row = ColumnMatch.objects.filter(
-        kind=ImportBatch.Kind.READINGS, headings__in={headings_hash(cells) for cells in rows}
+        kind=kind, headings__in={headings_hash(cells) for cells in rows}
     ).first()
     meanings = row.meanings if row is not None else {}
     return {words: Meaning(meaning) for words, meaning in meanings.items()}
 
 
-def earlier_batch(sha256: str) -> ImportBatch | None:
-    """Return when a file with these bytes was brought in last."""
-    rows = ImportBatch.objects.select_related("person").filter(sha256=sha256)
-    return rows.order_by("-id").first()
+def earlier_batch(sha256: str, *, kind: str = ImportBatch.Kind.READINGS) -> ImportBatch | None:
+    """Return when a file with these bytes was brought in last and not taken back since."""
+    rows = ImportBatch.objects.select_related("person").filter(sha256=sha256, kind=kind)
+    return rows.filter(undone=None).order_by("-id").first()
 
 
-def batches() -> QuerySet[ImportBatch]:
+def batches(*, kind: str = ImportBatch.Kind.READINGS) -> QuerySet[ImportBatch]:
     """Return what was brought in, newest first, with how many rows were kept for mending."""
-    return ImportBatch.objects.select_related("person").annotate(kept=Count("rows")).order_by("-id")
+    rows = ImportBatch.objects.filter(kind=kind).select_related("person", "undone")
+    return rows.annotate(kept=Count("rows")).order_by("-id")
 
 
 def batch_numbered(number: int) -> ImportBatch | None:
     """Return an import by its number."""
     if number > LARGEST_KEY:
         return None
-    return ImportBatch.objects.select_related("person").filter(pk=number).first()
+    rows = ImportBatch.objects.select_related("person", "undone__person")
+    return rows.filter(pk=number).first()
 
 
 def kept_rows(batch: ImportBatch) -> QuerySet[ImportRow]:
-    """Return the rows of an import that were kept for mending, in the file's order."""
-    return ImportRow.objects.filter(batch=batch).order_by("row", "id")
+    """Return the rows of an import that wait to be mended, in the file's order."""
+    mended = RowMended.objects.filter(row=OuterRef("pk"), batch__undone=None)
+    return ImportRow.objects.filter(~Exists(mended), batch=batch).order_by("row", "id")
+
+
+def kept_row(number: int) -> ImportRow | None:
+    """Return a row that was kept for mending, mended since or not."""
+    if number > LARGEST_KEY:
+        return None
+    return ImportRow.objects.select_related("batch").filter(pk=number).first()
+
+
+def mended_by(row: ImportRow) -> ImportBatch | None:
+    """Return the import by which a kept row was mended, None while it waits."""
+    done = RowMended.objects.select_related("batch").filter(row=row, batch__undone=None).first()
+    return None if done is None else done.batch
+
+
+def mends_of(batch: ImportBatch) -> list[RowMended]:
+    """Return the rows of other imports that an import mended."""
+    return list(RowMended.objects.filter(batch=batch).select_related("row__batch").order_by("id"))
+
+
+def brought_by(batch: ImportBatch) -> QuerySet[BroughtIn]:
+    """Return what an import brought, in the order in which it was written."""
+    return BroughtIn.objects.filter(batch=batch).order_by("id")
+
+
+def undone_entries(*, about: ImportBatch) -> list[int]:
+    """Return the entries of other imports of the same molds that were taken back."""
+    molds = BroughtIn.objects.filter(batch=about).order_by().values("mold")
+    rows = BroughtIn.objects.filter(batch__undone__isnull=False, mold__in=molds)
+    return list(rows.order_by().values_list("entry_id", flat=True).distinct())
 
 
 def upload_of(person: Person, *, number: int) -> Upload | None:

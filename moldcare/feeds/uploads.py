@@ -12,11 +12,13 @@ from moldcare.files import store
 from moldcare.files.models import File
 
 
-def keep_upload(doing: Doing, *, name: str, content: bytes) -> Upload:
+def keep_upload(
+    doing: Doing, *, name: str, content: bytes, kind: str = ImportBatch.Kind.READINGS
+) -> Upload:
     """Keep a file until it is brought in or left."""
     require(doing.person, Right.IMPORT)
     return Upload.objects.create(
-        kind=ImportBatch.Kind.READINGS,
+        kind=kind,
         name=name.replace("\0", "")[:200],
         sha256=store.put(content),
         person=doing.person,

@@ -11,8 +11,10 @@ class Verdict(StrEnum):
     """The verdicts on a row, in the words that the command prints."""
 
     ACCEPTED = "accepted"
+    CHANGED = "changed"
     ESTIMATED = "estimated"
     DUPLICATE = "duplicate"
+    DIFFERS = "differs"
     HELD = "held"
     REFUSED = "refused"
     SKIPPED = "skipped"
@@ -27,11 +29,13 @@ class Verdict(StrEnum):
 
 _WORDS = {
     Verdict.ACCEPTED: _("accepted"),
+    Verdict.CHANGED: _("changed as chosen"),
     Verdict.ESTIMATED: _("estimated: taken once somebody says so"),
     Verdict.DUPLICATE: _("already here"),
+    Verdict.DIFFERS: _("differs from what is here: left unless chosen"),
     Verdict.HELD: _("held until somebody decides"),
     Verdict.REFUSED: _("refused"),
-    Verdict.SKIPPED: _("skipped: no reading in it"),
+    Verdict.SKIPPED: _("skipped: nothing in it"),
     Verdict.NOT_OURS: _("not ours: assign it or leave it"),
     Verdict.NEEDS_ANSWER: _("waits for an answer"),
 }
@@ -56,7 +60,7 @@ class Problem:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RowVerdict:
-    """The verdict on one reading of a file, as the preview and the command show it.
+    """The verdict on one row of a file, as the preview and the command show it.
 
     Parameters
     ----------
@@ -76,6 +80,10 @@ class RowVerdict:
         What was read.
     proposals : tuple of Proposal
         Ways to mend it.
+    task : str or None
+        For a maintenance sheet: the task.
+    choice_key : str
+        Where the row differs from what is here: what it is answered under that the file is right.
     """
 
     row: int
@@ -87,10 +95,12 @@ class RowVerdict:
     at: datetime | None
     value: int | None
     proposals: tuple[Proposal, ...] = ()
+    task: str | None = None
+    choice_key: str = ""
 
     def as_json(self) -> dict[str, object]:
         """Give the verdict as the command prints it."""
-        return {
+        line: dict[str, object] = {
             "row": self.row,
             "column": self.column,
             "verdict": self.verdict.value,
@@ -103,3 +113,6 @@ class RowVerdict:
                 {"value": proposal.value, "text": proposal.text} for proposal in self.proposals
             ],
         }
+        if self.task is not None:
+            line["task"] = self.task
+        return line
