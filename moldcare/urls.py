@@ -23,6 +23,7 @@ FAMILIES = (
     "setup",
     "readings",
     "imports",
+    "exports",
     "orders",
     "sheet",
     "logbook",

@@ -38,6 +38,7 @@ class Right(StrEnum):
     SEAL_MONTH = "seal_month"
     EDIT_PEOPLE = "edit_people"
     EDIT_RATES = "edit_rates"
+    EXPORT_PLANT = "export_plant"
 
 
 _ON_THE_FLOOR = {
@@ -60,7 +61,12 @@ _LEADING = _ON_THE_FLOOR | {
     Right.DEFER,
     Right.CORRECT_ANY_ENTRY,
 }
-_MANAGING = _LEADING | {Right.SEAL_MONTH, Right.EDIT_PEOPLE, Right.EDIT_RATES}
+_MANAGING = _LEADING | {
+    Right.SEAL_MONTH,
+    Right.EDIT_PEOPLE,
+    Right.EDIT_RATES,
+    Right.EXPORT_PLANT,
+}
 
 RIGHTS: dict[str, frozenset[Right]] = {
     READER: frozenset({Right.LOOK}),

@@ -77,6 +77,8 @@ def _parameters(each: URLPattern | URLResolver) -> dict[str, str]:
 SAMPLES: dict[str, Callable[[World], object]] = {
     "number": lambda world: world.mold.number,
     "IntConverter number": lambda world: world.order.number,
+    "SlugConverter name": lambda _: "molds",
+    "SlugConverter format": lambda _: "csv",
     "mold": lambda world: world.mold.pk,
     "mold_id": lambda world: world.mold.pk,
     "mold_number": lambda world: world.mold.number,

@@ -1,0 +1,1 @@
+"""Lists and the whole plant, to be saved and taken elsewhere."""
