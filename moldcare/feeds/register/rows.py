@@ -22,7 +22,11 @@ class MoldRow:
     mold : int or None
         The key of the mold of ours that it is, where it is there already.
     mass_a_kg, mass_b_kg : Decimal or None
-        Masses of the halves in kg, whatever unit the file has.
+        Masses of the halves in kg to a tenth, whatever unit the file has.
+    mass_kg : Decimal or None
+        Mass of both halves together, where the file gives that and not the halves.
+    resin_group, filler : str
+        Values of the mold's record; read from the resin's name where no column says them.
     cycle_time_s : Decimal or None
         The standard cycle time in seconds.
     storage_place : str
@@ -45,6 +49,7 @@ class MoldRow:
     cavity_count: int | None = None
     mass_a_kg: Decimal | None = None
     mass_b_kg: Decimal | None = None
+    mass_kg: Decimal | None = None
     owner: str = ""
     resin: str = ""
     resin_group: str = ""

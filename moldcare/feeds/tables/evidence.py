@@ -4,15 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from django.utils.translation import gettext as _
-
-from moldcare.feeds.tables.cell_formats import plain
 from moldcare.feeds.tables.heading_row import is_total
 from moldcare.feeds.tables.layout import Layout, is_heading_again
 from moldcare.feeds.tables.meanings import Meaning
+from moldcare.feeds.tables.mold_cells import zeros_in, zeros_key, zeros_question
 from moldcare.feeds.tables.moments import MomentEvidence, MomentReader, time_of_day_question
 from moldcare.feeds.tables.numbers import NumberEvidence
-from moldcare.feeds.tables.questions import Choice, Question
+from moldcare.feeds.tables.questions import Question
 from moldcare.feeds.tables.rows import LONGEST_FACT, Held, Row, cell, held
 from moldcare.feeds.tables.text import clean
 
@@ -87,11 +85,8 @@ class Evidence:
         return True
 
     def _add_held(self, row: Row) -> None:
-        shown = cell(row, place=self.mold_place)
-        what = held(row, place=self.mold_place)
-        holds = held_number(what)
-        if self.zeros is None and holds is not None and holds != shown:
-            self.zeros = (row.number, shown, holds)
+        if self.zeros is None:
+            self.zeros = zeros_in(row, place=self.mold_place)
         moment = held(row, place=self.date_place)
         if moment is not None and isinstance(moment.value, date):
             value = moment.value
@@ -114,31 +109,11 @@ class Evidence:
         if self.moments.first_without_time is not None and "time_of_day" not in answers:
             questions.append(time_of_day_question(self.moments.first_without_time))
         if self.zeros is not None and self.mold_place is not None:
-            key = f"zeros:{self.layout.columns[self.mold_place].key}"
+            key = zeros_key(self.layout.columns[self.mold_place])
             if key not in answers:
-                questions.append(_zeros_question(self.zeros, key=key))
+                questions.append(zeros_question(self.zeros, key=key))
         return questions
-
-
-def held_number(what: Held | None) -> str | None:
-    """Give the digits of a number that a cell holds, None where it holds none."""
-    if what is None or isinstance(what.value, bool) or not isinstance(what.value, int | float):
-        return None
-    return plain(what.value)
 
 
 def _holds_value(what: Held | None) -> bool:
     return what is not None and what.value is not None
-
-
-def _zeros_question(found: tuple[int, str, str], *, key: str) -> Question:
-    row, shown, holds = found
-    return Question(
-        key=key,
-        text=_("The cell in row %(row)d shows %(shown)s but holds %(holds)s. Which is the mold?")
-        % {"row": row, "shown": shown, "holds": holds},
-        choices=(
-            Choice(value="shown", text=_("what cells show: %(shown)s") % {"shown": shown}),
-            Choice(value="held", text=_("what cells hold: %(holds)s") % {"holds": holds}),
-        ),
-    )

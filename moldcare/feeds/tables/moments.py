@@ -83,6 +83,20 @@ def time_of_day_question(found: tuple[int, str]) -> Question:
     )
 
 
+def day_written(text: str, *, decision: DateDecision) -> date | Problem:
+    """Read a date as decided for its column, or say why it is none or what it waits for."""
+    written = written_date(text)
+    if written is None:
+        return refused(_("“%(text)s” is not a date.") % {"text": text})
+    found = date_from(written, decision=decision, text=text)
+    if isinstance(found, date):
+        return found
+    waits = (written.parts is not None and decision.order is None) or (
+        written.serial is not None and decision.serial_epoch is None
+    )
+    return waiting(found) if waits else refused(found)
+
+
 @dataclass(slots=True)
 class MomentReader:
     """Reads the instant of each row, as decided for the whole column.
@@ -241,21 +255,8 @@ class MomentReader:
         """Read a date, and keep it for the next row that has it."""
         if len(self.days) >= REMEMBERED_TEXTS:
             self.days.clear()
-        written = written_date(date_text)
-        day: Day | Problem
-        if written is None:
-            day = refused(_("“%(text)s” is not a date.") % {"text": date_text})
-        else:
-            found = date_from(written, decision=self.decision, text=date_text)
-            waits = (written.parts is not None and self.decision.order is None) or (
-                written.serial is not None and self.decision.serial_epoch is None
-            )
-            if not isinstance(found, str):
-                day = self.on(found)
-            elif waits:
-                day = waiting(found)
-            else:
-                day = refused(found)
+        found = day_written(date_text, decision=self.decision)
+        day = found if isinstance(found, Problem) else self.on(found)
         self.days[date_text] = day
         return day
 

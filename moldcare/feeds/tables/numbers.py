@@ -6,7 +6,7 @@ column are looked at, and where both would do, or neither, it is asked.
 """
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
 from typing import Final
@@ -129,7 +129,13 @@ class NumberDecision:
 
 
 def decide_numbers(
-    evidence: NumberEvidence, *, is_whole: bool, key: str, column: str, answer: str | None = None
+    evidence: NumberEvidence,
+    *,
+    is_whole: bool,
+    key: str,
+    column: str,
+    answer: str | None = None,
+    takes_thousands: bool = False,
 ) -> NumberDecision:
     """Decide how all numbers of a column are read.
 
@@ -146,6 +152,9 @@ def decide_numbers(
         The column's name, for sentences.
     answer : str or None
         What a person said: one of `Signs`.
+    takes_thousands : bool
+        True where 50.000 beside 100.000 is taken for thousands, shown and changeable: an interval
+        is a round number, and none is of fifty cycles.
 
     Returns
     -------
@@ -171,10 +180,14 @@ def decide_numbers(
                     possible.append(style)
     if len(possible) == 1:
         return NumberDecision(signs=possible[0], reason=_reason(possible[0], evidence))
-    return NumberDecision(
-        signs=None,
-        question=_question(evidence, key=key, column=column, possible=possible),
-    )
+    question = _question(evidence, key=key, column=column, possible=possible)
+    if takes_thousands and possible == [Signs.THOUSANDS, Signs.DECIMAL]:
+        return NumberDecision(
+            signs=Signs.THOUSANDS,
+            reason=_reason(Signs.THOUSANDS, evidence),
+            question=replace(question, assumed=Signs.THOUSANDS),
+        )
+    return NumberDecision(signs=None, question=question)
 
 
 def read_whole(text: str, *, signs: Signs | None) -> int | str:

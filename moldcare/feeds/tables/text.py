@@ -4,13 +4,15 @@ import re
 import unicodedata
 from typing import Final
 
+# what our exports put before texts that look like formulas is taken away where they are read
+from moldcare.feeds.export.guard import unguarded as unguarded
+
 #: Marks without width that copying leaves in cells: zero-width blank and joiners, direction
 #: marks, word joiner, soft hyphen, byte-order mark.
 INVISIBLE: Final = dict.fromkeys(
     [0x00AD, 0x180E, 0x200B, 0x200C, 0x200D, 0x200E, 0x200F, 0x2060, 0xFEFF]
 )
 REPLACEMENT_MARK: Final = "\N{REPLACEMENT CHARACTER}"
-_GUARDED: Final = re.compile(r"'(?=[=+\-@\t\r])")
 _NOT_A_WORD: Final = re.compile(r"[\W_]+")
 _IN_BRACKETS: Final = re.compile(r"[(\[][^()\[\]]*[)\]]")
 _FILL_WORDS: Final = frozenset(
@@ -32,20 +34,6 @@ def clean(text: str) -> str:
     if text.isascii():
         return text.strip()
     return unicodedata.normalize("NFC", text.translate(INVISIBLE)).strip()
-
-
-def unguarded(text: str) -> str:
-    """Text without the apostrophe that keeps a spreadsheet from running it.
-
-    Our exports write one before texts that begin like a formula, so that reading an export back
-    changes nothing.
-
-    Examples
-    --------
-    >>> unguarded("'=1+1"), unguarded("'s-Hertog")
-    ('=1+1', "'s-Hertog")
-    """
-    return text[1:] if _GUARDED.match(text) else text
 
 
 def words_of(heading: str) -> str:

@@ -10,11 +10,11 @@ from django.utils.translation import gettext as _
 from moldcare.feeds.tables.clock import Twice
 from moldcare.feeds.tables.clock_changes import Night, Wall, clock_question, settled_by_order
 from moldcare.feeds.tables.columns import Column
-from moldcare.feeds.tables.evidence import held_number
 from moldcare.feeds.tables.heading_row import is_total
 from moldcare.feeds.tables.layout import Layout, is_heading_again
-from moldcare.feeds.tables.matching import Match, Matcher, is_damaged_name
+from moldcare.feeds.tables.matching import Match, Matcher
 from moldcare.feeds.tables.meanings import Meaning
+from moldcare.feeds.tables.mold_cells import held_number, mold_text, zeros_key
 from moldcare.feeds.tables.moments import MomentReader
 from moldcare.feeds.tables.numbers import (
     NumberDecision,
@@ -23,14 +23,12 @@ from moldcare.feeds.tables.numbers import (
     read_whole,
 )
 from moldcare.feeds.tables.problems import (
-    damaged_name,
     flawed,
     lost_letters,
     nameless,
     not_ours,
     refused,
     several,
-    shown_or_held,
     skipped,
     too_long,
     waiting,
@@ -94,6 +92,7 @@ class Walk:
     note_place: int | None = None
     reported_by_place: int | None = None
     estimated_place: int | None = None
+    zeros: str | None = None
     named: dict[str, dict[str, Named]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -107,6 +106,8 @@ class Walk:
         self.note_place = layout.place_of(Meaning.NOTE)
         self.reported_by_place = layout.place_of(Meaning.REPORTED_BY)
         self.estimated_place = layout.place_of(Meaning.ESTIMATED)
+        if self.mold_place is not None:
+            self.zeros = self.answers.get(zeros_key(layout.columns[self.mold_place]))
         self.named = {kind: {} for kind in ("mold", "counter", "press")}
 
     def can_be_short(self) -> bool:
@@ -241,30 +242,7 @@ class Walk:
     def _mold_text(self, row: Row, *, column: Column) -> tuple[str, Problem | None]:
         if column.mold_text is not None:
             return column.mold_text, None
-        text = cell(row, place=self.mold_place)
-        if len(text) > LONGEST_FACT:
-            return text[:LONGEST_FACT], too_long(_("name"))
-        what = held(row, place=self.mold_place)
-        if what is not None and what.flaw is not None:
-            return text, flawed(what.flaw, text=text)
-        holds = held_number(what)
-        if what is not None and holds is not None:
-            if "E+" in what.number_format.upper():
-                return text, damaged_name(text)
-            if holds != text:
-                return self._shown_or_held(text, holds=holds)
-        if is_damaged_name(text):
-            return text, damaged_name(text)
-        return text, lost_letters(text)
-
-    def _shown_or_held(self, shown: str, *, holds: str) -> tuple[str, Problem | None]:
-        place = self.mold_place or 0
-        answer = self.answers.get(f"zeros:{self.layout.columns[place].key}")
-        if answer == "shown":
-            return shown, None
-        if answer == "held":
-            return holds, None
-        return shown, shown_or_held(shown, holds=holds)
+        return mold_text(row, place=self.mold_place, zeros=self.zeros)
 
     def _match(self, kind: str, text: str) -> tuple[Match | None, Problem | None]:
         find = self.matchers[kind]

@@ -1,0 +1,268 @@
+"""What a first walk over a register or sheet gathers, before any row is read."""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from itertools import islice
+from typing import Final
+
+from django.utils.translation import gettext as _
+
+from moldcare.core.errors import TableRefused
+from moldcare.feeds.register.head import Head, is_heading_again
+from moldcare.feeds.register.spellings import Named, Spellings
+from moldcare.feeds.tables import Choice, Column, Meaning, Question, Row, Table
+from moldcare.feeds.tables.date_order import DateDecision, DateEvidence, decide_dates
+from moldcare.feeds.tables.dates import moment_parts, written_date
+from moldcare.feeds.tables.heading_row import is_total
+from moldcare.feeds.tables.mold_cells import mold_text, zeros_in, zeros_key, zeros_question
+from moldcare.feeds.tables.numbers import NumberDecision, NumberEvidence, decide_numbers
+from moldcare.feeds.tables.problems import skipped, too_long, waiting
+from moldcare.feeds.tables.rows import LONGEST_FACT, cell, held
+from moldcare.feeds.tables.text import clean
+
+SAMPLE_ROWS: Final = 300
+#: Signs of a mold's number.
+NUMBER_AT_MOST: Final = 40
+#: A register or sheet has no more rows.
+ROWS_AT_MOST: Final = 500_000
+#: Distinct texts of dates that are remembered; beyond, they are looked at again.
+DATES_AT_MOST: Final = 50_000
+
+_NOTHING: Final = frozenset(
+    [
+        *("", "-", "–", "—", "--", "?", "??", "???", "n/a", "na", "n.a.", "n.a", "#n/a", "k.a."),
+        *(
+            "k. a.",
+            "k.a",
+            "keine angabe",
+            "unbekannt",
+            "unknown",
+            "tbd",
+            "s/d",
+            "s.d.",
+            "sin datos",
+        ),
+        *("desconocido", "offen", "not known", "./.", ".", "n. a."),
+    ]
+)
+
+
+def text_of(row: Row, column: Column | None) -> str:
+    """Give the text of a cell; what stands for nothing, such as "n/a" or a dash, is empty."""
+    if column is None:
+        return ""
+    text = cell(row, place=column.place)
+    return "" if text.casefold() in _NOTHING else text
+
+
+def data_rows(table: Table, *, head: Head) -> Iterator[Row]:
+    """Give the rows below the heading that hold anything.
+
+    Raises
+    ------
+    TableRefused
+        When there are more than any register has.
+    """
+    count = 0
+    for row in table.rows():
+        if row.number <= head.heading_row or not any(map(clean, row.cells)):
+            continue
+        count += 1
+        if count > ROWS_AT_MOST:
+            raise TableRefused(
+                _("This table has more than %(count)d rows: no register of molds has.")
+                % {"count": ROWS_AT_MOST},
+                row=row.number,
+            )
+        yield row
+
+
+def sample_of(table: Table) -> list[Row]:
+    """Give the first rows, among which the heading is looked for."""
+    return list(islice(table.rows(), SAMPLE_ROWS))
+
+
+#: What columns are called that are decided together.
+_TOGETHER: Final = {"masses": _("masses"), "counts": _("counts")}
+#: The numbers of a cell whose points and commas need a decision, by what its column means.
+NumbersIn = Callable[[Column, str], list[str]]
+
+
+@dataclass(slots=True)
+class Gathered:
+    """What the rows of one table say as a whole.
+
+    `numbers` is by the key under which columns are decided together.
+    """
+
+    head: Head
+    spellings: Spellings
+    answers: Mapping[str, str]
+    numbers_in: NumbersIn
+    date_columns: tuple[Column, ...]
+    number_keys: Mapping[int, str]
+    date_in: Callable[[str], str] = str
+    rows_count: int = 0
+    numbers: dict[str, NumberEvidence] = field(default_factory=dict)
+    dates: DateEvidence = field(default_factory=DateEvidence)
+    dates_met: set[str] = field(default_factory=set)
+    zeros: tuple[int, str, str] | None = None
+    without_mold: tuple[int, int, str] | None = None
+    last_mold: tuple[int, str] | None = None
+
+    @property
+    def mold_column(self) -> Column | None:
+        """The column of molds."""
+        return self.head.of(Meaning.MOLD)
+
+    @property
+    def zeros_answer(self) -> str | None:
+        """What was said about molds that show more than they hold."""
+        column = self.mold_column
+        return None if column is None else self.answers.get(zeros_key(column))
+
+    def add(self, row: Row) -> None:
+        """Take one row into account."""
+        self.rows_count += 1
+        if is_total(row.cells, date_place=None) or is_heading_again(row, head=self.head):
+            return
+        self._add_mold(row)
+        for column in self.date_columns:
+            what = held(row, place=column.place)
+            if what is None or not isinstance(what.value, date):
+                self.add_date(self.date_in(text_of(row, column)), row=row.number)
+        for place, key in self.number_keys.items():
+            column = self.head.columns[place]
+            what = held(row, place=place)
+            text = text_of(row, column)
+            if (
+                not text
+                or len(text) > LONGEST_FACT
+                or (what is not None and what.value is not None)
+            ):
+                continue
+            for number in self.numbers_in(column, text):
+                self.numbers.setdefault(key, NumberEvidence()).add(number, row=row.number)
+
+    def _add_mold(self, row: Row) -> None:
+        column = self.mold_column
+        if column is None:
+            return
+        if self.zeros is None:
+            self.zeros = zeros_in(row, place=column.place)
+        if not text_of(row, column):
+            if self.without_mold is None and self.last_mold is not None:
+                self.without_mold = (row.number, *self.last_mold)
+            return
+        text, problem = mold_text(row, place=column.place, zeros=self.zeros_answer)
+        if problem is None:
+            self.spellings.add(text, row=row.number)
+            self.last_mold = (row.number, text)
+
+    def add_date(self, text: str, *, row: int) -> None:
+        """Take the date in a text into account."""
+        if not text or len(text) > LONGEST_FACT or text in self.dates_met:
+            return
+        if len(self.dates_met) >= DATES_AT_MOST:
+            self.dates_met.clear()
+        self.dates_met.add(text)
+        date_text = moment_parts(text)[0]
+        written = written_date(date_text)
+        if written is not None:
+            self.dates.add(written, text=date_text, row=row)
+
+    def date_decision(self) -> DateDecision:
+        """Decide once how all dates are read."""
+        return decide_dates(
+            self.dates,
+            answer=self.answers.get("dates"),
+            serial_answer=self.answers.get("serial_days"),
+        )
+
+    def number_decisions(
+        self, *, whole: frozenset[str]
+    ) -> tuple[dict[str, NumberDecision], list[Question]]:
+        """Decide how numbers are read, by key; `whole` are the keys that hold whole numbers."""
+        decisions: dict[str, NumberDecision] = {}
+        questions: list[Question] = []
+        for place, key in self.number_keys.items():
+            if key in decisions:
+                continue
+            column = self.head.columns[place]
+            decisions[key] = decide_numbers(
+                self.numbers.get(key, NumberEvidence()),
+                is_whole=key in whole,
+                takes_thousands=key in whole,
+                key=f"numbers:{key}",
+                column=column.name if key == column.key else _TOGETHER.get(key, key),
+                answer=self.answers.get(
+                    f"numbers:{column.key}", self.answers.get(f"numbers:{key}")
+                ),
+            )
+            question = decisions[key].question
+            if question is not None:
+                questions.append(question)
+        return decisions, questions
+
+    def questions(self) -> list[Question]:
+        """Ask what molds and single cells leave open."""
+        questions = self.spellings.questions()
+        column = self.mold_column
+        if self.zeros is not None and column is not None and self.zeros_answer is None:
+            questions.append(zeros_question(self.zeros, key=zeros_key(column)))
+        if self.without_mold is not None and self.answers.get("mold_above") not in _ABOVE:
+            questions.append(self._above_question(self.without_mold))
+        return questions
+
+    def _above_question(self, found: tuple[int, int, str]) -> Question:
+        row, above, text = found
+        return Question(
+            key="mold_above",
+            text=_(
+                "Row %(row)d names no mold. Does it belong to “%(text)s” of row %(above)d, and so "
+                "on for all such rows?"
+            )
+            % {"row": row, "text": text, "above": above},
+            choices=(
+                Choice(value="yes", text=_("yes, to the mold above it")),
+                Choice(value="no", text=_("no, such rows are left")),
+            ),
+        )
+
+
+_ABOVE: Final = frozenset(["yes", "no"])
+
+
+@dataclass(slots=True)
+class MoldColumn:
+    """Reads the mold of each row, in the file's order."""
+
+    gathered: Gathered
+    above: str = ""
+
+    def of(self, row: Row) -> Named:
+        """Return the mold that a row names, or the one above it where a person said so."""
+        gathered = self.gathered
+        column = gathered.mold_column
+        if column is None or not text_of(row, column):
+            answer = gathered.answers.get("mold_above")
+            if not self.above or answer == "no":
+                return Named(number="", problem=skipped(_("This row names no mold.")))
+            if answer == "yes":
+                return gathered.spellings.of(self.above)
+            return Named(
+                number="",
+                problem=waiting(
+                    _("This row names no mold. Does it belong to “%(text)s” above it?")
+                    % {"text": self.above}
+                ),
+            )
+        text, problem = mold_text(row, place=column.place, zeros=gathered.zeros_answer)
+        if problem is None and len(text) > NUMBER_AT_MOST:
+            problem = too_long(_("number"))
+        if problem is not None:
+            self.above = ""
+            return Named(number=text[:NUMBER_AT_MOST], problem=problem)
+        self.above = text
+        return gathered.spellings.of(text)

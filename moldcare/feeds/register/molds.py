@@ -1,0 +1,294 @@
+"""A mold register from a table: what is asked, and each mold or why it is none."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+from django.utils.translation import gettext as _
+
+from moldcare.feeds.register.gather import (
+    Gathered,
+    MoldColumn,
+    data_rows,
+    sample_of,
+    text_of,
+)
+from moldcare.feeds.register.head import Head, head_of, is_heading_again
+from moldcare.feeds.register.mold_facts import MASSES, MoldFacts, number_key, unit_of_column
+from moldcare.feeds.register.rows import MoldRow, RegisterPlan
+from moldcare.feeds.register.spellings import Named, Spellings
+from moldcare.feeds.register.units import MASS_UNITS, TIME_UNITS, mass_parted, time_parted
+from moldcare.feeds.register.words import MOLDS
+from moldcare.feeds.tables import (
+    Choice,
+    Column,
+    Matcher,
+    Meaning,
+    Problem,
+    Question,
+    Row,
+    Table,
+)
+from moldcare.feeds.tables.heading_row import is_total
+from moldcare.feeds.tables.numbers import NumberDecision
+from moldcare.feeds.tables.problems import refused, skipped, waiting
+
+_DECIMAL: Final = MASSES | {Meaning.CYCLE_TIME}
+_NUMBERS: Final = _DECIMAL | {Meaning.OPENING_COUNT}
+
+
+def read_molds(
+    table: Table,
+    *,
+    zone: ZoneInfo | None = None,
+    answers: Mapping[str, str] | None = None,
+    remembered: Mapping[str, Meaning] | None = None,
+    match_mold: Matcher | None = None,
+) -> RegisterPlan[MoldRow]:
+    """Read a mold register from a table.
+
+    Parameters
+    ----------
+    table : Table
+        From `open_register`, or `open_table`.
+    zone : ZoneInfo or None
+        The plant's; instants with an offset of their own become days there.
+    answers : mapping of str to str, or None
+        A person's answers by the keys of the questions.
+    remembered : mapping of str to Meaning, or None
+        What headings meant in earlier files, by `words_of` the column's name.
+    match_mold : callable or None
+        Tells which of our molds a text names.
+
+    Returns
+    -------
+    RegisterPlan of MoldRow
+        A mold that stands in several rows comes once, under its first row, when its last row
+        was read.
+
+    Raises
+    ------
+    TableRefused
+        When the table is empty, its dates contradict each other, or an answer fits nothing.
+
+    Notes
+    -----
+    The table is walked twice: the first walk gathers what each column as a whole says about
+    numbers, dates and spellings, the second reads. Kept in memory are the molds' numbers and
+    the molds whose last row is still to come.
+    """
+    said = dict(answers or {})
+    head = head_of(
+        sample_of(table),
+        known=MOLDS,
+        needed={Meaning.MOLD: _("Which column names the mold?")},
+        match=match_mold,
+        answers=said,
+        remembered=remembered,
+    )
+    head, units, unit_questions = _with_units(head, answers=said)
+    gathered = Gathered(
+        head=head,
+        spellings=Spellings(match=match_mold, answers=said, takes_new=True),
+        answers=said,
+        numbers_in=_numbers_in,
+        date_columns=head.all_of(Meaning.OPENING_AT),
+        number_keys={
+            column.place: number_key(column)
+            for column in head.columns
+            if column.meaning in _NUMBERS
+        },
+    )
+    for row in data_rows(table, head=head):
+        gathered.add(row)
+    gathered.spellings.settle()
+    numbers, number_questions = gathered.number_decisions(
+        whole=frozenset(
+            column.key for column in head.columns if column.meaning is Meaning.OPENING_COUNT
+        )
+    )
+    dates = gathered.date_decision()
+    reader = _MoldReader(
+        facts=MoldFacts(gathered=gathered, numbers=numbers, dates=dates, units_of=units, zone=zone),
+        cells_at_most=head.heading_cells or None if table.delimiter == "comma" else None,
+    )
+    return RegisterPlan(
+        questions=(
+            *table.questions,
+            *head.questions,
+            *unit_questions,
+            *dates.questions,
+            *number_questions,
+            *gathered.questions(),
+        ),
+        columns=tuple(
+            replace(column, how=_how(column, numbers=numbers, dates=dates.reason, units=units))
+            for column in head.columns
+        ),
+        heading_row=head.heading_row,
+        rows_count=gathered.rows_count,
+        rows=lambda: reader.rows(data_rows(table, head=head)),
+    )
+
+
+def _numbers_in(column: Column, text: str) -> list[str]:
+    """Numbers of a cell whose points and commas need the column's decision."""
+    if column.meaning in MASSES:
+        return [mass_parted(part.strip())[0] for part in text.replace("+", "/").split("/")]
+    if column.meaning is Meaning.CYCLE_TIME:
+        return [time_parted(text)[0]]
+    return [text.rstrip("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZüÜß. ")]
+
+
+def _with_units(
+    head: Head, *, answers: Mapping[str, str]
+) -> tuple[Head, dict[int, str], list[Question]]:
+    """Settle the unit of each column of masses or times: named, answered, or taken and shown."""
+    units: dict[int, str] = {}
+    questions: list[Question] = []
+    for column in head.columns:
+        if column.meaning not in _DECIMAL:
+            continue
+        known = MASS_UNITS if column.meaning in MASSES else TIME_UNITS
+        usual = "kg" if column.meaning in MASSES else "s"
+        answer = answers.get(f"unit:{column.key}", "")
+        named = answer if answer in known else unit_of_column(column)
+        units[column.place] = named or usual
+        if named is None:
+            questions.append(
+                Question(
+                    key=f"unit:{column.key}",
+                    text=_("“%(column)s” names no unit. Numbers without one are read as %(unit)s.")
+                    % {"column": column.name, "unit": usual},
+                    choices=tuple(Choice(value=unit, text=unit) for unit in known),
+                    assumed=usual,
+                )
+            )
+    return head, units, questions
+
+
+def _how(
+    column: Column, *, numbers: Mapping[str, NumberDecision], dates: str, units: Mapping[int, str]
+) -> str:
+    parts = []
+    if column.place in units:
+        parts.append(_("in %(unit)s") % {"unit": units[column.place]})
+    if column.meaning in _NUMBERS:
+        parts.append(numbers[number_key(column)].reason)
+    if column.meaning is Meaning.OPENING_AT:
+        parts.append(dates)
+    return ", ".join(part for part in parts if part)
+
+
+@dataclass(slots=True)
+class _Parts:
+    """A mold whose rows are being read: its facts, and the row each came from."""
+
+    row: int
+    named: Named
+    facts: dict[str, Any] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    problem: Problem | None = None
+    rows: int = 0
+
+
+@dataclass(slots=True)
+class _MoldReader:
+    """Reads row after row, and puts the rows of one mold together."""
+
+    facts: MoldFacts
+    cells_at_most: int | None
+
+    def rows(self, rows: Iterator[Row]) -> Iterator[MoldRow]:
+        """Give each mold when its last row was read."""
+        gathered = self.facts.gathered
+        molds = MoldColumn(gathered=gathered)
+        expected = self._expected()
+        begun: dict[str, _Parts] = {}
+        for row in rows:
+            problem = self._problem_of_row(row)
+            if problem is not None:
+                number = text_of(row, gathered.mold_column)
+                yield MoldRow(row=row.number, number=number[:40], problem=problem)
+                continue
+            named = molds.of(row)
+            facts, notes, problem = self.facts.of(row)
+            if named.problem is not None:
+                yield _mold_row(_Parts(row.number, named, facts, list(notes), named.problem, 1))
+                continue
+            parts = begun.setdefault(named.number, _Parts(row.number, named))
+            _add(parts, facts, notes=notes, problem=problem, row=row.number)
+            # rows without a mold that belong to the one above are not counted beforehand
+            if gathered.answers.get("mold_above") != "yes" and (
+                parts.rows == expected[named.number]
+            ):
+                yield _mold_row(begun.pop(named.number))
+        for parts in begun.values():
+            yield _mold_row(parts)
+
+    def _expected(self) -> Counter[str]:
+        """How many rows each mold has."""
+        spellings = self.facts.gathered.spellings
+        expected: Counter[str] = Counter()
+        for text, count in spellings.rows.items():
+            expected[spellings.of(text).number] += count
+        return expected
+
+    def _problem_of_row(self, row: Row) -> Problem | None:
+        head = self.facts.gathered.head
+        if is_total(row.cells, date_place=None):
+            return skipped(_("This row is a total."))
+        if head.waits_for is not None:
+            return waiting(head.waits_for.text)
+        if is_heading_again(row, head=head):
+            return skipped(_("The heading is repeated here."))
+        if self.cells_at_most is not None and any(
+            text.strip() for text in row.cells[self.cells_at_most :]
+        ):
+            return refused(
+                _(
+                    "This row has more cells than the heading: a comma inside a number or a note "
+                    "must stand in quotes."
+                )
+            )
+        return None
+
+
+def _add(
+    parts: _Parts,
+    facts: Mapping[str, Any],
+    *,
+    notes: tuple[str, ...],
+    problem: Problem | None,
+    row: int,
+) -> None:
+    """Take a further row of a mold in; what it says otherwise than the rows before is refused."""
+    parts.rows += 1
+    parts.problem = parts.problem or problem
+    parts.notes += [note for note in notes if note not in parts.notes]
+    if parts.rows > 1:
+        parts.notes.append(_("Row %(row)d is about the same mold.") % {"row": row})
+    for name, value in facts.items():
+        known = parts.facts.get(name)
+        if name == "circuits":
+            parts.facts[name] = tuple(dict.fromkeys([*(known or ()), *value]))
+        elif known is None:
+            parts.facts[name] = value
+        elif known != value and parts.problem is None:
+            parts.problem = refused(
+                _("Row %(row)d says “%(value)s” where row %(first)d says “%(known)s”.")
+                % {"row": row, "value": value, "first": parts.row, "known": known}
+            )
+
+
+def _mold_row(parts: _Parts) -> MoldRow:
+    return MoldRow(
+        row=parts.row,
+        number=parts.named.number,
+        mold=None if parts.named.mold is None else parts.named.mold.key,
+        notes=tuple(parts.notes),
+        problem=parts.problem,
+        **parts.facts,
+    )
