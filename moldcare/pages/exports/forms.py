@@ -7,9 +7,8 @@ from zoneinfo import ZoneInfo
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils.translation import get_language
+from django.utils.translation import get_language, gettext_lazy
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from moldcare.core.shifts import local_instant
 from moldcare.feeds.export.delimited import COMMA, SEMICOLON, Dialect, dialect_of

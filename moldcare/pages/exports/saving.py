@@ -73,7 +73,7 @@ def _in_language(lines: Iterable[bytes], *, language: str) -> Iterator[bytes]:
 
 
 def _scratch() -> IO[bytes]:
-    return tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES)  # noqa: SIM115 - the answer closes it
+    return tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES)
 
 
 def _file_name(name: str, *, asked: Asked, zone: ZoneInfo) -> str:

@@ -8,12 +8,10 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from moldcare.feeds.export.guard import guarded, unguarded
 from moldcare.feeds.models import ImportBatch, ImportRow
 from moldcare.feeds.queries import kept_rows
 from moldcare.feeds.tables import Verdict
-
-#: What a spreadsheet would run where a cell begins with it.
-_RUN = ("=", "+", "-", "@", "\t", "\r")
 
 
 class _Line:
@@ -28,6 +26,7 @@ class _Line:
 class KeptLine:
     """A kept row as the page shows it: each cell with its heading."""
 
+    pk: int
     row: int
     cells: list[tuple[str, str]]
     reason: str
@@ -37,6 +36,7 @@ def kept_shown(rows: Iterable[ImportRow], *, headings: Sequence[str]) -> list[Ke
     """Return kept rows with every cell under its heading, empty ones included."""
     return [
         KeptLine(
+            pk=row.pk,
             row=row.row,
             cells=[
                 (heading, str(cell))
@@ -61,11 +61,5 @@ def kept_lines(batch: ImportBatch) -> Iterator[str]:
 
 
 def _written(writer: Any, cells: list[str]) -> str:
-    line: str = writer.writerow([_guarded(cell) for cell in cells])
+    line: str = writer.writerow([guarded(unguarded(cell)) for cell in cells])
     return line
-
-
-def _guarded(text: str) -> str:
-    """Return a text that no spreadsheet runs; reading it back takes the sign away again."""
-    is_number = text[:1] in "+-" and text[1:].replace(".", "").replace(",", "").isdigit()
-    return f"'{text}" if text.startswith(_RUN) and not is_number else text
