@@ -98,6 +98,7 @@ SAMPLES: dict[str, Callable[[World], object]] = {
     "on": lambda _: "2026-01-05",
     "sha256": lambda world: world.photo.sha256,
     "hand_in": lambda _: UUID(int=1),
+    "kept": lambda world: world.kept.pk,
     # the admin's own
     "object_id": lambda world: world.mold.pk,
     "content_type_id": lambda _: 1,
@@ -110,12 +111,14 @@ PK_SAMPLES: dict[str, Callable[[World], int]] = {
     "held-reading": lambda world: world.reading.pk,
     "import": lambda world: world.batch.pk,
     "import-preview": lambda world: world.upload.pk,
+    "import-undo": lambda world: world.register.pk,
     "interruption": lambda world: world.interruption.pk,
     "logbook": lambda world: world.entry.pk,
     "logbook-take-back": lambda world: world.completion.entry_id,
     "rule": lambda world: world.rule.pk,
     "rule-set": lambda world: world.rule_set.pk,
     "run": lambda world: world.run.pk,
+    "set-rule": lambda world: world.set_rule.pk,
 }
 
 

@@ -11,7 +11,7 @@ from PIL import Image
 from moldcare.acts.doing import Doing
 from moldcare.acts.files import add_file
 from moldcare.acts.refresh import refresh_counts
-from moldcare.care.models import CareRule, Completion, RuleSet
+from moldcare.care.models import CareRule, Completion, RuleSet, SetRule
 from moldcare.counters.models import Counter, Reading
 from moldcare.feeds.models import ImportBatch, ImportRow, Upload
 from moldcare.feeds.uploads import keep_upload
@@ -40,9 +40,12 @@ class World:
     interruption: Interruption
     run: Run
     rule_set: RuleSet
+    set_rule: SetRule
     photo: File
     upload: Upload
     batch: ImportBatch
+    register: ImportBatch
+    kept: ImportRow
 
 
 def small_world() -> World:
@@ -119,8 +122,35 @@ def _beside(lead: Person) -> dict[str, Any]:
         verdict="refused",
         reason="No mold of ours is called 8888.",
     )
+    register = ImportBatch.objects.create(
+        kind="molds",
+        name="register.csv",
+        sha256=sha256(b"register").hexdigest(),
+        answers={"headings": ["mold", "name", "cavities"]},
+        counts={"refused": 1},
+        person=lead,
+        written_at=factories.ENTERED_AT,
+    )
+    kept = ImportRow.objects.create(
+        batch=register,
+        row=3,
+        cells=["8888", "cap", "many"],
+        verdict="refused",
+        reason="Cavities are no number.",
+    )
+    rule_set = RuleSet.objects.create(name="Any mold")
     return {
-        "rule_set": RuleSet.objects.create(name="Any mold"),
+        "register": register,
+        "kept": kept,
+        "rule_set": rule_set,
+        "set_rule": SetRule.objects.create(
+            rule_set=rule_set,
+            family=factories.family(),
+            name="Wipe the vents",
+            count_base=10_000,
+            by_resin=True,
+            reason="common practice",
+        ),
         "photo": File.objects.get(
             pk=add_file(now, content=picture.getvalue(), name="vents.png").pk
         ),

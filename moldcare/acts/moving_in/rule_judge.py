@@ -118,7 +118,7 @@ class RuleJudge:
         like = self._same_family(row)
         if like is not None and row.choice != NEW:
             return self._alike(row, known=like)
-        return self._new(row)
+        return self._new(row, may_be_new=like is not None)
 
     def _reason_against(self, row: FileRule) -> str:
         task = tidy(row.task)
@@ -179,7 +179,7 @@ class RuleJudge:
         alike = [rule for rule in self.rules.get(row.mold, ()) if rule.family == row.family]
         return alike[0] if row.family and len(alike) == 1 else None
 
-    def _new(self, row: FileRule) -> Judged:
+    def _new(self, row: FileRule, *, may_be_new: bool) -> Judged:
         if row.count_interval is None and row.period_n is None:
             return refused(_("It has no interval. Give one by count or by calendar."))
         if row.family not in self.families:
@@ -192,6 +192,7 @@ class RuleJudge:
             reason=self._without_count(row, counts=row.count_interval is not None),
             takes_last_done=_gives_last_done(row, counts=row.count_interval is not None),
             done_count=row.last_count if row.count_interval is not None else None,
+            may_be_new=may_be_new,
         )
 
     def _there(self, row: FileRule, *, known: Known) -> Judged:

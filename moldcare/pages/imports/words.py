@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
 
 from django.utils.translation import gettext as _
 
@@ -12,6 +14,9 @@ from moldcare.pages.access import hand_in_of
 from moldcare.pages.words import count_words
 from moldcare.plant.models import Person
 
+#: The acts that bring a file in.
+ACTS = ("import_readings", "import_molds", "import_rules")
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BatchLine:
@@ -19,6 +24,7 @@ class BatchLine:
 
     batch: ImportBatch
     said: str
+    is_undone: bool
 
 
 def verdict_lines(counts: Mapping[str, int]) -> list[tuple[str, int]]:
@@ -31,7 +37,40 @@ def batch_line(batch: ImportBatch) -> BatchLine:
     said = ", ".join(
         f"{count_words(number)} {words}" for words, number in verdict_lines(batch.counts)
     )
-    return BatchLine(batch=batch, said=said or _("nothing in it"))
+    is_undone = getattr(batch, "undone", None) is not None
+    return BatchLine(batch=batch, said=said or _("nothing in it"), is_undone=is_undone)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class UndoneLines:
+    """What became of an import that was taken back."""
+
+    who: str
+    at: datetime
+    reason: str
+    counts: list[tuple[str, int]]
+    stayed: list[dict[str, Any]]
+
+
+def undone_lines(batch: ImportBatch) -> UndoneLines | None:
+    """Return how an import was taken back, None while it stands."""
+    undone = getattr(batch, "undone", None)
+    if undone is None:
+        return None
+    words = {
+        "molds_withdrawn": _("molds withdrawn"),
+        "molds_put_back": _("molds put back as they were"),
+        "rules_withdrawn": _("rules withdrawn"),
+        "rules_put_back": _("rules put back as they were"),
+        "completions_taken_back": _("last times taken back"),
+    }
+    return UndoneLines(
+        who=undone.person.name,
+        at=undone.written_at,
+        reason=undone.reason,
+        counts=[(text, undone.counts[key]) for key, text in words.items() if key in undone.counts],
+        stayed=undone.stayed,
+    )
 
 
 def given_before(hand_in: str, *, person: Person) -> int | None:
@@ -39,5 +78,5 @@ def given_before(hand_in: str, *, person: Person) -> int | None:
     uuid = hand_in_of(hand_in)
     if uuid is None:
         return None
-    row = HandIn.objects.filter(pk=uuid, person=person, act="import_readings").first()
+    row = HandIn.objects.filter(pk=uuid, person=person, act__in=ACTS).first()
     return None if row is None else int(row.answer["batch_id"])
