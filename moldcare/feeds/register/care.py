@@ -22,7 +22,7 @@ from moldcare.feeds.register.spellings import Named, Spellings
 from moldcare.feeds.register.task_columns import OF_A_TASK
 from moldcare.feeds.register.tasks import family_of, tasks_in
 from moldcare.feeds.register.words import CARE
-from moldcare.feeds.tables import Matcher, Meaning, Problem, Row, Table, Verdict, words_of
+from moldcare.feeds.tables import Matcher, Meaning, Problem, Question, Row, Table, Verdict, words_of
 from moldcare.feeds.tables.heading_row import is_total
 from moldcare.feeds.tables.problems import refused, skipped, waiting
 from moldcare.feeds.tables.text import unguarded
@@ -100,6 +100,9 @@ def read_care(
         facts=CareFacts(numbers=numbers.get(COUNTS_KEY), dates=dates, units=units, zone=zone),
         groups=column_groups(head),
         cells_at_most=head.heading_cells or None if table.delimiter == "comma" else None,
+        waits_for=next(
+            (each for each in (*table.questions, *head.questions) if each.is_open), None
+        ),
     )
     counts = numbers.get(COUNTS_KEY)
     how = {
@@ -134,6 +137,7 @@ class _CareReader:
     facts: CareFacts
     groups: tuple[Columns, ...]
     cells_at_most: int | None
+    waits_for: Question | None
     seen: dict[tuple[str, str], CareRow] = field(default_factory=dict)
 
     def rows(self, rows: Iterator[Row]) -> Iterator[CareRow]:
@@ -222,8 +226,8 @@ class _CareReader:
         head = self.gathered.head
         if is_total(row.cells, date_place=None):
             return skipped(_("This row is a total."))
-        if head.waits_for is not None:
-            return waiting(head.waits_for.text)
+        if self.waits_for is not None:
+            return waiting(self.waits_for.text)
         if is_heading_again(row, head=head):
             return skipped(_("The heading is repeated here."))
         if self.cells_at_most is not None and any(

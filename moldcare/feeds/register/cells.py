@@ -26,7 +26,7 @@ from moldcare.feeds.tables.numbers import (
     read_decimal,
 )
 from moldcare.feeds.tables.problems import flawed, lost_letters, refused, too_long, waiting
-from moldcare.feeds.tables.rows import LONGEST_FACT, Flaw, held
+from moldcare.feeds.tables.rows import LONGEST_FACT, Flaw, cell, held
 from moldcare.feeds.tables.text import unguarded
 
 #: No half of a mold is heavier.
@@ -65,7 +65,7 @@ def number_text(row: Row, column: Column) -> tuple[str, str, bool] | Problem:
     shown = text_of(row, column)
     what = held(row, place=column.place)
     if what is not None and what.flaw in {Flaw.ERROR, Flaw.NOT_CALCULATED}:
-        return flawed(what.flaw, text=shown)
+        return flawed(what.flaw, text=cell(row, place=column.place))
     if what is not None and isinstance(what.value, date | datetime):
         return refused(
             _("“%(column)s” holds the date %(text)s where a number should stand.")

@@ -93,7 +93,8 @@ NumbersIn = Callable[[Column, str], list[str]]
 class Gathered:
     """What the rows of one table say as a whole.
 
-    `numbers` is by the key under which columns are decided together.
+    `numbers` is by the key under which columns are decided together; `without_unit` has the
+    places of columns that hold a number without a unit.
     """
 
     head: Head
@@ -103,6 +104,7 @@ class Gathered:
     date_columns: tuple[Column, ...]
     number_keys: Mapping[int, str]
     date_in: Callable[[str], str] = str
+    names_unit: Callable[[Column, str], bool] | None = None
     rows_count: int = 0
     numbers: dict[str, NumberEvidence] = field(default_factory=dict)
     dates: DateEvidence = field(default_factory=DateEvidence)
@@ -110,6 +112,7 @@ class Gathered:
     zeros: tuple[int, str, str] | None = None
     without_mold: tuple[int, int, str] | None = None
     last_mold: tuple[int, str] | None = None
+    without_unit: set[int] = field(default_factory=set)
 
     @property
     def mold_column(self) -> Column | None:
@@ -136,11 +139,11 @@ class Gathered:
             column = self.head.columns[place]
             what = held(row, place=place)
             text = text_of(row, column)
-            if (
-                not text
-                or len(text) > LONGEST_FACT
-                or (what is not None and what.value is not None)
-            ):
+            if not text or len(text) > LONGEST_FACT:
+                continue
+            if self.names_unit is not None and not self.names_unit(column, text):
+                self.without_unit.add(place)
+            if what is not None and what.value is not None:
                 continue
             for number in self.numbers_in(column, text):
                 self.numbers.setdefault(key, NumberEvidence()).add(number, row=row.number)

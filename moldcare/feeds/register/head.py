@@ -47,11 +47,6 @@ class Head:
             if column.meaning is meaning and column.task_text is None
         )
 
-    @property
-    def waits_for(self) -> Question | None:
-        """What every row waits for."""
-        return next((question for question in self.questions if question.is_open), None)
-
 
 def head_of(
     sample: Sequence[Row],
@@ -132,6 +127,20 @@ def head_of(
     return _with_missing(head, needed=needed)
 
 
+def understood(sample: Sequence[Row], *, known: Vocabulary) -> int:
+    """Count the columns that are understood by the headings of a table; 0 without a mold's."""
+    filled = [row for row in sample if any(map(clean, row.cells))]
+    if not filled:
+        return 0
+    last, headings = _headings(filled, known=known, match=None, answers={}, remembered=None)
+    if last is None:
+        return 0
+    taken, _rivals = guess_meanings(headings, known=known)
+    if all(meaning is not Meaning.MOLD for meaning, _reason in taken.values()):
+        return 0
+    return _score(headings, known=known, remembered=None)
+
+
 def is_heading_again(row: Row, *, head: Head) -> bool:
     """Tell a heading repeated further down, as printed lists have on every page."""
     places = [column.place for column in head.columns if column.meaning is not Meaning.REST][:2]
@@ -165,7 +174,7 @@ def _headings(
     best, best_last, best_score = single, row, _score(single, known=known, remembered=remembered)
     pairs = [(at - 1, at)] if at else []
     if at + 1 < len(filled) and "heading" not in answers:
-        if _is_row_of_units(filled[at + 1]):
+        if _is_row_of_units(filled[at + 1]) or _is_merged_with(filled[at + 1], above=row):
             return filled[at + 1], _combined(row, filled[at + 1])
         pairs.append((at, at + 1))
     for first, second in pairs:
@@ -219,6 +228,17 @@ def _may_head(row: Row) -> bool:
 def _is_row_of_units(row: Row) -> bool:
     texts = [text for text in _texts(row) if text]
     return bool(texts) and all(is_unit_word(text) for text in texts)
+
+
+def _is_merged_with(row: Row, *, above: Row) -> bool:
+    """Say whether a cell of the heading above reaches down into this row."""
+    return any(
+        what.is_merged and place < len(above.cells) and clean(above.cells[place]) == text
+        for place, what in (row.held or {}).items()
+        if place < len(row.cells)
+        and (text := clean(row.cells[place]))
+        and not (place > 0 and place - 1 < len(row.cells) and clean(row.cells[place - 1]) == text)
+    )
 
 
 def _names_tasks(

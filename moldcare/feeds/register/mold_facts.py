@@ -41,6 +41,7 @@ CAVITIES_AT_MOST: Final = 1000
 MASSES: Final = frozenset([Meaning.MASS_A, Meaning.MASS_B, Meaning.MASS])
 _CLASS: Final = re.compile(r"(?:spi|class|klasse|clase|plastics|c)?\s*-?\s*(10[1-5])")
 _PRODUCT: Final = re.compile(r"([0-9]{1,4})\s*[x×*]\s*([0-9]{1,4})")
+_FAMILY: Final = re.compile(r"^(?:family|familie[a-z]*|familia)\s*:?\s*")
 _SUM: Final = re.compile(r"[0-9]{1,4}(?:\s*\+\s*[0-9]{1,4})+")
 _CAVITIES: Final = re.compile(
     r"([0-9]{1,4})\s*-?\s*(?:cav(?:it(?:y|ies))?|fach|nester|nests?|kav(?:itäten)?|cavidad(?:es)?|"
@@ -109,7 +110,7 @@ class MoldFacts:
         digits, shown, _is_held = _or_stop(number_text(row, column))
         if not shown:
             return
-        bare = digits.casefold()
+        bare = _FAMILY.sub("", digits.casefold())
         if found := _PRODUCT.fullmatch(bare):
             count = int(found[1]) * int(found[2])
         elif _SUM.fullmatch(bare):

@@ -19,7 +19,13 @@ from moldcare.feeds.register.head import Head, head_of, is_heading_again
 from moldcare.feeds.register.mold_facts import MASSES, MoldFacts, number_key, unit_of_column
 from moldcare.feeds.register.rows import MoldRow, RegisterPlan
 from moldcare.feeds.register.spellings import Named, Spellings
-from moldcare.feeds.register.units import MASS_UNITS, TIME_UNITS, mass_parted, time_parted
+from moldcare.feeds.register.units import (
+    MASS_UNITS,
+    TIME_UNITS,
+    clock_seconds,
+    mass_parted,
+    time_parted,
+)
 from moldcare.feeds.register.words import MOLDS
 from moldcare.feeds.tables import (
     Choice,
@@ -88,12 +94,13 @@ def read_molds(
         answers=said,
         remembered=remembered,
     )
-    head, units, unit_questions = _with_units(head, answers=said)
+    units, unit_questions = _units_of(head, answers=said)
     gathered = Gathered(
         head=head,
         spellings=Spellings(match=match_mold, answers=said, takes_new=True),
         answers=said,
         numbers_in=_numbers_in,
+        names_unit=_names_unit,
         date_columns=head.all_of(Meaning.OPENING_AT),
         number_keys={
             column.place: number_key(column)
@@ -113,12 +120,18 @@ def read_molds(
     reader = _MoldReader(
         facts=MoldFacts(gathered=gathered, numbers=numbers, dates=dates, units_of=units, zone=zone),
         cells_at_most=head.heading_cells or None if table.delimiter == "comma" else None,
+        waits_for=next(
+            (each for each in (*table.questions, *head.questions) if each.is_open), None
+        ),
     )
     return RegisterPlan(
         questions=(
             *table.questions,
             *head.questions,
-            *unit_questions,
+            *(
+                unit_questions[place]
+                for place in sorted(gathered.without_unit & unit_questions.keys())
+            ),
             *dates.questions,
             *number_questions,
             *gathered.questions(),
@@ -142,12 +155,19 @@ def _numbers_in(column: Column, text: str) -> list[str]:
     return [text.rstrip("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZüÜß. ")]
 
 
-def _with_units(
+def _names_unit(column: Column, text: str) -> bool:
+    """Say whether the unit of a mass or time stands in its cell."""
+    if column.meaning in MASSES:
+        return mass_parted(text)[1] is not None
+    return time_parted(text)[1] is not None or clock_seconds(text) is not None
+
+
+def _units_of(
     head: Head, *, answers: Mapping[str, str]
-) -> tuple[Head, dict[int, str], list[Question]]:
+) -> tuple[dict[int, str], dict[int, Question]]:
     """Settle the unit of each column of masses or times: named, answered, or taken and shown."""
     units: dict[int, str] = {}
-    questions: list[Question] = []
+    questions: dict[int, Question] = {}
     for column in head.columns:
         if column.meaning not in _DECIMAL:
             continue
@@ -157,16 +177,14 @@ def _with_units(
         named = answer if answer in known else unit_of_column(column)
         units[column.place] = named or usual
         if named is None:
-            questions.append(
-                Question(
-                    key=f"unit:{column.key}",
-                    text=_("“%(column)s” names no unit. Numbers without one are read as %(unit)s.")
-                    % {"column": column.name, "unit": usual},
-                    choices=tuple(Choice(value=unit, text=unit) for unit in known),
-                    assumed=usual,
-                )
+            questions[column.place] = Question(
+                key=f"unit:{column.key}",
+                text=_("“%(column)s” names no unit. Numbers without one are read as %(unit)s.")
+                % {"column": column.name, "unit": usual},
+                choices=tuple(Choice(value=unit, text=unit) for unit in known),
+                assumed=usual,
             )
-    return head, units, questions
+    return units, questions
 
 
 def _how(
@@ -200,6 +218,7 @@ class _MoldReader:
 
     facts: MoldFacts
     cells_at_most: int | None
+    waits_for: Question | None
 
     def rows(self, rows: Iterator[Row]) -> Iterator[MoldRow]:
         """Give each mold when its last row was read."""
@@ -240,8 +259,8 @@ class _MoldReader:
         head = self.facts.gathered.head
         if is_total(row.cells, date_place=None):
             return skipped(_("This row is a total."))
-        if head.waits_for is not None:
-            return waiting(head.waits_for.text)
+        if self.waits_for is not None:
+            return waiting(self.waits_for.text)
         if is_heading_again(row, head=head):
             return skipped(_("The heading is repeated here."))
         if self.cells_at_most is not None and any(

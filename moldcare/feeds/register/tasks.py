@@ -23,7 +23,7 @@ _DONE: Final = {
 #: Words that say what it is done to.
 _DONE_TO: Final = {
     "vents": "vent vents venting entluft venteo respirader",
-    "finish": "finish surface oberflach acabado gloss glanz brillo textur",
+    "finish": "finish politur surface oberflach acabado gloss glanz brillo textur",
     "bubblers_and_baffles": (
         "bubbler baffle fountain steigrohr umlenkblech trennblech umlenk sprudel deflector "
         "tabique burbuj surtidor"

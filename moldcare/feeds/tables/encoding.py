@@ -1,8 +1,9 @@
-"""Which encoding a text file is in: its mark, then strict UTF-8, then Windows-1252 on offer."""
+"""Which encoding a text file is in: its mark, strict UTF-8, or what its letters speak for."""
 
 import codecs
 import io
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import BinaryIO, Final
@@ -10,6 +11,7 @@ from typing import BinaryIO, Final
 from django.utils.translation import gettext as _
 
 from moldcare.core.errors import TableRefused, UnreadableText, WrongFile
+from moldcare.feeds.tables.letters import CODECS, letter_scores
 from moldcare.feeds.tables.questions import Choice, Question
 from moldcare.feeds.tables.text import REPLACEMENT_MARK
 
@@ -30,11 +32,12 @@ class Encoding(StrEnum):
 
 
 class Ground(StrEnum):
-    """Why an encoding was taken."""
+    """Why an encoding was taken; `OPEN` where the file's letters do not tell."""
 
     MARK = "mark"
     STRICT = "strict"
     OFFERED = "offered"
+    OPEN = "open"
     CHOSEN = "chosen"
 
 
@@ -59,7 +62,7 @@ class EncodingTaken:
     @property
     def is_sure(self) -> bool:
         """False where the file allows other encodings and nobody has chosen."""
-        return self.ground is not Ground.OFFERED
+        return self.ground not in (Ground.OFFERED, Ground.OPEN)
 
 
 def encoding_taken(file: BinaryIO, *, chosen: str | None = None) -> EncodingTaken:
@@ -88,7 +91,9 @@ def encoding_taken(file: BinaryIO, *, chosen: str | None = None) -> EncodingTake
     Notes
     -----
     A file that is not UTF-8 because of a few broken bytes, but whose other letters are, is
-    refused: as Windows-1252 it would come in with every umlaut broken.
+    refused: as Windows-1252 it would come in with every umlaut broken. Windows-1252 and code page
+    850 are told apart by which of them makes usual letters (`letter_scores`); where neither makes
+    twice as many, it is asked.
     """
     file.seek(0)
     head = file.read(4096)
@@ -114,7 +119,9 @@ def encoding_taken(file: BinaryIO, *, chosen: str | None = None) -> EncodingTake
     if _fits(file, codec="utf-8"):
         return EncodingTaken(encoding=Encoding.UTF_8, codec="utf-8", ground=Ground.STRICT)
     valid, broken = _letters_and_broken_bytes(file)
-    if valid >= broken > 0 or not _fits(file, codec="cp1252"):
+    scores = letter_scores(_chunks(file))
+    fits_windows = _fits(file, codec="cp1252")
+    if valid >= broken > 0 or not (fits_windows or scores["cp850"]):
         row = _first_broken_row(file, codec="utf-8" if valid >= broken else "cp1252")
         raise UnreadableText(
             _(
@@ -124,18 +131,41 @@ def encoding_taken(file: BinaryIO, *, chosen: str | None = None) -> EncodingTake
             % {"row": row},
             row=row,
         )
-    return EncodingTaken(encoding=Encoding.WINDOWS_1252, codec="cp1252", ground=Ground.OFFERED)
+    windows, old = scores["cp1252"] if fits_windows else -1, scores["cp850"]
+    if old > 0 and old >= 2 * windows:
+        return EncodingTaken(encoding=Encoding.IBM_850, codec="cp850", ground=Ground.OFFERED)
+    ground = Ground.OFFERED if windows > 0 and windows >= 2 * old else Ground.OPEN
+    return EncodingTaken(encoding=Encoding.WINDOWS_1252, codec="cp1252", ground=ground)
 
 
 def encoding_question(taken: EncodingTaken, *, example: str) -> Question:
-    """Question that shows a text of the file as read, with the other encodings to choose from."""
+    """Question that shows a text of the file as read, with the other encodings to choose from.
+
+    Rows wait for the answer where the letters of the file speak for none.
+    """
     text = _("The file does not say its encoding. Read as %(encoding)s. Is this right: %(example)s")
+    is_open = taken.ground is Ground.OPEN
+    if is_open:
+        text = _("The file does not say its encoding. In which of them is this right: %(example)s")
     return Question(
         key="encoding",
         text=text % {"encoding": taken.encoding, "example": example},
-        choices=tuple(Choice(value=name, text=name) for name in Encoding),
-        assumed=taken.encoding,
+        choices=tuple(
+            Choice(value=name, text=_as_read(example, taken=taken, other=name)) for name in Encoding
+        ),
+        assumed=None if is_open else taken.encoding,
     )
+
+
+def _as_read(example: str, *, taken: EncodingTaken, other: Encoding) -> str:
+    """Name an encoding, with the example as it would read in it."""
+    codec = {Encoding.WINDOWS_1252: "cp1252", Encoding.IBM_850: "cp850"}.get(other)
+    if codec is None or taken.codec not in CODECS:
+        return other
+    try:
+        return f"{other}: {example.encode(taken.codec).decode(codec)}"
+    except UnicodeError:
+        return other
 
 
 def _codec_of_mark(head: bytes) -> tuple[Encoding, str] | None:
@@ -203,6 +233,12 @@ def _fits(file: BinaryIO, *, codec: str) -> bool:
     except UnicodeError:
         return False
     return True
+
+
+def _chunks(file: BinaryIO) -> Iterator[bytes]:
+    file.seek(0)
+    while chunk := file.read(CHUNK_BYTES):
+        yield chunk
 
 
 def _letters_and_broken_bytes(file: BinaryIO) -> tuple[int, int]:

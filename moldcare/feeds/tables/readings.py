@@ -126,7 +126,9 @@ def read_readings(
         moments=MomentReader(decision=dates, zone=zone, answers=answers),
         answers=answers,
         matchers={"mold": match_mold, "counter": match_counter, "press": match_press},
-        waits_for=next((question for question in layout.questions if question.is_open), None),
+        waits_for=next(
+            (each for each in (*table.questions, *layout.questions) if each.is_open), None
+        ),
         cells_at_most=layout.heading_cells or None if table.delimiter == "comma" else None,
     )
     questions = [*table.questions, *layout.questions, *dates.questions]

@@ -303,7 +303,7 @@ def _problem_of_held(flaw: Flaw | None, *, text: str, is_merged: bool) -> Proble
     if flaw is not None and flaw is not Flaw.TOO_LONG:
         return flawed(flaw, text=text)
     if is_merged:
-        return skipped(_("The cell is merged with the one above it."))
+        return skipped(_("The cell is merged with the one before it."))
     return None
 
 

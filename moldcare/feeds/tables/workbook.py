@@ -22,6 +22,8 @@ from moldcare.feeds.tables.rows import Flaw, Held, Row
 EMPTY_ROWS_AT_MOST: Final = 20_000
 #: Merged ranges and uncalculated cells beyond this are no plant's reading list.
 MARKS_AT_MOST: Final = 100_000
+#: Columns to which merged cells pass their value on; titles are merged over whole sheets.
+MERGED_COLUMNS_AT_MOST: Final = 200
 #: A spreadsheet keeps this many digits of a number.
 DIGITS_KEPT: Final = 15
 CHUNK_BYTES: Final = 1 << 20
@@ -58,14 +60,14 @@ class SheetMarks:
     Parameters
     ----------
     merged : dict of (int, int) to tuple of (int, int)
-        For columns from 0 by first row: last row of cells merged downwards.
+        Last row and column of cells that are merged, by the first of them; columns from 0.
     not_calculated : frozenset of (int, int)
         Row and column of formulas whose result was never saved.
     last_row : int or None
         Last row that holds anything; None where the rows carry no numbers.
     """
 
-    merged: dict[tuple[int, int], int]
+    merged: dict[tuple[int, int], tuple[int, int]]
     not_calculated: frozenset[tuple[int, int]]
     last_row: int | None
 
@@ -107,14 +109,16 @@ def sheet_marks(file: BinaryIO, *, sheet: str) -> SheetMarks:
         path = workbook[sheet]._worksheet_path
     finally:
         workbook.close()
-    merged: dict[tuple[int, int], int] = {}
+    merged: dict[tuple[int, int], tuple[int, int]] = {}
     not_calculated: set[tuple[int, int]] = set()
     last_row: int | None = None
     for piece in _pieces(file, path=path):
         for found in _MERGED.finditer(piece):
-            first_column, first_row, _last_column, last = range_boundaries(found[1].decode())
-            if last > first_row:
-                merged[first_row, first_column - 1] = last
+            first_column, first_row, last_column, last_row_merged = range_boundaries(
+                found[1].decode()
+            )
+            last_column = min(last_column, first_column + MERGED_COLUMNS_AT_MOST)
+            merged[first_row, first_column - 1] = last_row_merged, last_column - 1
         for found in _NOT_CALCULATED.finditer(piece):
             row, column = coordinate_to_tuple(found[1].decode())
             not_calculated.add((row, column - 1))
@@ -247,24 +251,36 @@ def _tidied(value: Any) -> tuple[Any, Flaw | None]:
 def _with_merged(
     row: Row,
     *,
-    merged: dict[tuple[int, int], int],
+    merged: dict[tuple[int, int], tuple[int, int]],
     open_merges: dict[int, tuple[int, str, Held | None]],
 ) -> Row:
-    """Give cells merged downwards the text of their first."""
+    """Give merged cells the text of their first."""
     cells, held = row.cells, dict(row.held or {})
     for place, (last, text, what) in list(open_merges.items()):
         if row.number > last:
             del open_merges[place]
             continue
-        cells.extend([""] * (place + 1 - len(cells)))
-        cells[place] = text
-        basis = what or Held(None, "")
-        held[place] = basis._replace(is_merged=True)
-    for place, text in enumerate(cells):
+        _pass_on(text, what, cells=cells, held=held, place=place)
+    for place in range(len(cells)):
         end = merged.get((row.number, place))
-        if end is not None:
-            open_merges[place] = (end, text, held.get(place))
+        if end is None:
+            continue
+        last_row, last_column = end
+        text, what = cells[place], held.get(place)
+        for right in range(place, last_column + 1):
+            if right > place:
+                _pass_on(text, what, cells=cells, held=held, place=right)
+            if last_row > row.number:
+                open_merges[right] = (last_row, text, what)
     return Row(row.number, cells, held)
+
+
+def _pass_on(
+    text: str, what: Held | None, *, cells: list[str], held: dict[int, Held], place: int
+) -> None:
+    cells.extend([""] * (place + 1 - len(cells)))
+    cells[place] = text
+    held[place] = (what or Held(None, ""))._replace(is_merged=True)
 
 
 def _with_uncalculated(row: Row, *, not_calculated: frozenset[tuple[int, int]]) -> Row:
