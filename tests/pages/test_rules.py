@@ -136,8 +136,7 @@ def test_the_interval_is_shown_beside_its_factors_before_anything_is_written(
     answer = client_of("lead").post(
         "/molds/0417/rules/add", typed(family, factor_resin="0,6", factor_finish="0,9", reckon="1")
     )
-    # 20,000 × 0.6 × 0.9
-    assert "20,000 × 0.6 × 0.9 = 10,800 shots" in words_of(answer)
+    assert "20,000 × 0.6 (resin) × 0.9 (finish) = 10,800 shots" in words_of(answer)
     assert answer.status_code == 200
     assert not CareRule.objects.exists()
 

@@ -2,28 +2,45 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from decimal import Decimal
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from moldcare.acts.rules import values_on
 from moldcare.care.convert import rule_terms
 from moldcare.care.models import (
     CareRule,
     Completion,
     Cover,
     Deferral,
+    RuleSet,
     RuleTermsModel,
     RuleVersion,
+    SetRule,
     Standing,
     Step,
+    TakenSet,
 )
-from moldcare.core.due import interval_count, interval_h
 from moldcare.core.shifts import ShiftCalendar
+from moldcare.molds.models import Mold
 from moldcare.pages.molds.words import target_words
 from moldcare.pages.rule_lines import RuleLine, rule_line
+from moldcare.pages.rules.intervals import intervals_of
 from moldcare.pages.words import basis_words, count_words, day_words
+from moldcare.work.numbers import plain_decimal
 
 COMPLETIONS_SHOWN = 12
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SetOffer:
+    """The set that a rule comes from, where it changed since; `asks` is what it asks now."""
+
+    rule_set: RuleSet
+    asks: str
+    reason: str
+    is_gone: bool
 
 
 @dataclass(kw_only=True, slots=True)
@@ -42,6 +59,7 @@ class RulePage:
     completions: list[Completion]
     deferrals: list[Deferral]
     versions: list[RuleVersion]
+    offer: SetOffer | None
 
 
 def rule_page(rule: CareRule, *, now: datetime, calendar: ShiftCalendar) -> RulePage:
@@ -60,7 +78,7 @@ def rule_page(rule: CareRule, *, now: datetime, calendar: ShiftCalendar) -> Rule
         target=target_words(rule),
         line=rule_line(standing, at=now, calendar=calendar) if standing else None,
         count=standing.count if standing else None,
-        limits=limit_lines(rule),
+        limits=limit_lines(rule, mold=rule.mold),
         steps=list(Step.objects.filter(rule=rule).order_by("place")),
         covers=[row.covered for row in covers.select_related("covered").order_by("id")],
         covered_by=[row.covering for row in covered_by.select_related("covering").order_by("id")],
@@ -73,29 +91,43 @@ def rule_page(rule: CareRule, *, now: datetime, calendar: ShiftCalendar) -> Rule
             .select_related("person", "entry")
             .order_by("-id")[:COMPLETIONS_SHOWN]
         ),
+        offer=_offer(rule),
     )
 
 
-def limit_lines(rule: RuleTermsModel) -> list[tuple[str, str]]:
-    """Return the limits of a rule in words, each with how its interval comes about."""
+def _offer(rule: CareRule) -> SetOffer | None:
+    """Return what the set that a rule comes from asks now, where the mold was not told yet."""
+    if rule.from_set_rule_id is None or rule.mold is None or rule.withdrawn_at is not None:
+        return None
+    row = SetRule.objects.select_related("rule_set", "family").get(pk=rule.from_set_rule_id)
+    taken = TakenSet.objects.filter(mold=rule.mold, rule_set=row.rule_set).first()
+    if taken is None or taken.revision >= row.changed_in:
+        return None
+    wanted = CareRule()
+    for name, value in values_on(row, mold=rule.mold).items():
+        setattr(wanted, name, value)
+    return SetOffer(
+        rule_set=row.rule_set,
+        asks="; ".join(
+            f"{said} ({how})" if how else said for said, how in limit_lines(wanted, mold=rule.mold)
+        ),
+        reason=row.reason,
+        is_gone=row.withdrawn_at is not None,
+    )
+
+
+def limit_lines(rule: RuleTermsModel, *, mold: Mold | None = None) -> list[tuple[str, str]]:
+    """Return the limits of a rule in words, each with how its interval comes about on its mold."""
     terms = rule_terms(rule)
-    factors = " × ".join(str(factor.value.normalize()) for factor in terms.factors)
-    lines: list[tuple[str, str]] = []
-    if terms.count is not None:
-        interval = interval_count(terms.count, factors=terms.factors)
-        said = _("every %(n)s %(basis)s") % {
-            "n": count_words(interval),
-            "basis": basis_words(terms.count.basis),
-        }
-        how = f"{count_words(terms.count.n)} × {factors} = {count_words(interval)}"
-        lines.append((said, how if factors else ""))
+    intervals = [
+        (_("every %(interval)s") % {"interval": each.said}, each.sum)
+        for each in intervals_of(rule, mold=mold)
+    ]
+    by_count = intervals[:1] if terms.count is not None else []
+    lines = list(by_count)
     if terms.calendar is not None:
         lines.append((_period(rule), _calendar_note(rule)))
-    if terms.running is not None:
-        hours = interval_h(terms.running, factors=terms.factors)
-        said = _("every %(n)s running hours") % {"n": count_words(hours)}
-        how = f"{count_words(terms.running.hours)} × {factors} = {count_words(hours)}"
-        lines.append((said, how if factors else ""))
+    lines += intervals[len(by_count) :]
     if rule.event:
         lines.append((str(rule.get_event_display()), _after(rule)))
     lines += [
@@ -103,10 +135,11 @@ def limit_lines(rule: RuleTermsModel) -> list[tuple[str, str]]:
             _("when %(quantity)s reaches %(limit)s %(unit)s")
             % {
                 "quantity": measured.quantity,
-                "limit": measured.limit,
+                "limit": plain_decimal(rule.measured_limit or Decimal(0)),
                 "unit": rule.measured_unit,
             },
-            _("baseline %(baseline)s") % {"baseline": measured.baseline},
+            _("baseline %(baseline)s")
+            % {"baseline": plain_decimal(rule.measured_baseline or Decimal(0))},
         )
         for measured in terms.measured
     ]

@@ -14,5 +14,4 @@ urlpatterns = [
     path("rules/<int:pk>/last-done", views.rule_last_done, name="rule-last-done"),
     path("rules/<int:pk>/withdraw", views.rule_withdraw, name="rule-withdraw"),
     path("molds/<mold_number:number>/rules/add", views.rule_add, name="rule-add"),
-    path("molds/<mold_number:number>/rules", views.mold_rules, name="mold-rules"),
 ]

@@ -11,30 +11,22 @@ from django.utils.translation import gettext as _
 from moldcare.acts.doing import Doing
 from moldcare.acts.rights import Right, may
 from moldcare.acts.rules import (
-    RulesCopied,
     change_rule,
-    copy_rule_set,
     declare_last_done,
     defer_rule,
     withdraw_rule,
     write_rule,
 )
-from moldcare.care.models import CareRule, SetRule
+from moldcare.care.models import CareRule
 from moldcare.core.errors import DomainError
 from moldcare.molds.models import Mold
 from moldcare.pages.access import answer, calendar_of, page, person_of
-from moldcare.pages.acting import attempt, doing_again, filled, mold_or_404, sent, ticked
+from moldcare.pages.acting import attempt, doing_again, filled, mold_or_404, sent
 from moldcare.pages.floor.heads import head_of
 from moldcare.pages.orders.choosing import make_chosen
-from moldcare.pages.rules.forms import (
-    DeferForm,
-    LastDoneForm,
-    ReasonForm,
-    RuleForm,
-    TakeSetForm,
-    target_of,
-)
+from moldcare.pages.rules.forms import DeferForm, LastDoneForm, ReasonForm
 from moldcare.pages.rules.rule import RulePage, rule_page
+from moldcare.pages.rules.rule_form import RuleForm, target_of
 from moldcare.pages.rules.steps import steps_in
 from moldcare.pages.seen import refuse_if_changed, seen_of
 
@@ -215,40 +207,3 @@ def rule_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     title = _("Withdraw “%(rule)s”") % {"rule": row.name}
     context = {**_head(row, title=title), "shown": _shown(request, row), "submit": _("Withdraw it")}
     return filled(request, "rules/act.html", context, form=form)
-
-
-@page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
-def mold_rules(request: HttpRequest, number: str) -> HttpResponse:
-    """Give a mold the rules of a set."""
-    mold, done = mold_or_404(number), doing_again(request)
-    form = TakeSetForm(sent(request))
-    unwanted = ticked(request, "without")
-    copied = attempt(
-        form,
-        lambda: copy_rule_set(
-            done, mold=mold, rule_set=form.cleaned_data["rule_set"], without=unwanted
-        ),
-    )
-    if copied is not None:
-        _say_copied(request, copied)
-        return redirect("mold", number=mold.number)
-    title = _("Take a rule set for %(mold)s") % {"mold": mold.number}
-    context = {
-        **head_of(mold, title=title, now=timezone.now()),
-        "set_rules": SetRule.objects.select_related("rule_set").order_by("rule_set_id", "id"),
-        "submit": _("Take the set"),
-    }
-    return filled(request, "rules/take_set.html", context, form=form)
-
-
-def _say_copied(request: HttpRequest, copied: RulesCopied) -> None:
-    for said, names in (
-        (_("Written: %(names)s."), copied.written),
-        (_("Brought up to date: %(names)s."), copied.updated),
-        (_("Left as this mold has them: %(names)s."), copied.left_alone),
-        (_("Left out: %(names)s."), copied.left_out),
-    ):
-        if names:
-            messages.success(request, said % {"names": ", ".join(names)})
-    if not (copied.written or copied.updated or copied.left_alone or copied.left_out):
-        messages.success(request, _("This mold has the whole set as it is now. Nothing changed."))
