@@ -246,7 +246,7 @@ def cell_formats() -> openpyxl.Workbook:
     sheet = book.active
     sheet.append(["Mold", "Mass A", "Mass B", "Cavities", "Life count", "As of", "Rack"])
     sheet.append(["0417", 420, 515, 8.0, 184250, date(2026, 3, 25), "B4-2"])
-    sheet.append([418, 925, 1000.5, 4, 1204880, datetime(2026, 3, 25, 6), "B4-3"])
+    sheet.append([418, 925, 1000.5, 4, 1204880, datetime.fromisoformat("2026-03-25 06:00"), "B4-3"])
     sheet.append(["0419", 100, 100, 2, "=E2+E3", "25.03.2026", "C1"])
     sheet.append(["0420", "#N/A", 100, 2, 5, date(2026, 3, 25), "C2"])
     sheet["A3"].number_format = "0000"
