@@ -1,37 +1,21 @@
 """Bring in counter readings from a file: `manage.py import_readings FILE`."""
 
-import json
-import sys
 from argparse import ArgumentParser
 from collections.abc import Mapping
-from contextlib import suppress
-from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.core.management.base import CommandError
 from django.utils import timezone
-from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from moldcare.acts.doing import Doing
-from moldcare.core.errors import DomainError
 from moldcare.feeds.bring_in import bring_in, try_out
-from moldcare.feeds.queries import earlier_batch, importers
 from moldcare.feeds.reading_files import ReadingFile, open_reading_file
-from moldcare.feeds.tables import Question, RowVerdict, Verdict, answers_from_command
-from moldcare.pages.management.plant_command import PlantCommand
-from moldcare.plant.models import Person
-from moldcare.plant.queries import the_plant
-
-#: Short words for the order of dates, beside those that the table reader knows.
-_ORDERS = {"dmy": "day-first", "mdy": "month-first", "ymd": "year-first"}
-
-APPLIED, NOT_ALL_APPLIED, QUESTION_OPEN = 0, 1, 2
-_FINE = frozenset({Verdict.ACCEPTED, Verdict.DUPLICATE, Verdict.SKIPPED})
+from moldcare.feeds.tables import RowVerdict, Verdict
+from moldcare.pages.management.file_command import FINE, FileCommand, Tell, sum_words
 
 
-class Command(PlantCommand):
+class Command(FileCommand):
     """Read a file, bring in what is good, say what became of every row."""
 
     help = (
@@ -39,162 +23,48 @@ class Command(PlantCommand):
         "skipped or here already; 1: some rows were not applied; 2: a question must be answered "
         "first, and nothing was written."
     )
+    meanings = (
+        "mold, counter, at, date, time, value, press, note, reported_by, estimated or "
+        "rest; a number's style may follow: Stand=value:thousands or Stand=value:decimal; "
+        "Mold=mold:shown or Mold=mold:held."
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        """Declare the file and the answers that the command line can give."""
-        parser.add_argument("file", help="CSV or XLSX file, UTF-8, UTF-16 or Windows-1252.")
-        parser.add_argument(
-            "--dry-run",
-            action="store_true",
-            help="Say what would become of each row; write nothing.",
-        )
-        parser.add_argument("--format", choices=["text", "json"], default="text")
-        parser.add_argument(
-            "--dates",
-            metavar="ORDER",
-            help="dmy, mdy or ymd; with commas between, also a time of day for rows that name only "
-            "a day (06:00), an instant for files that name none (2026-04-03T06:00), summer or "
-            "winter for an hour that came twice, moved-on or moved-back for one that never came.",
-        )
-        parser.add_argument("--encoding", help="How the text is encoded, such as windows-1252.")
-        parser.add_argument(
-            "--column",
-            action="append",
-            default=[],
-            metavar="NAME=MEANING",
-            help="mold, counter, at, date, time, value, press, note, reported_by, estimated or "
-            "rest; a number's style may follow: Stand=value:thousands or Stand=value:decimal; "
-            "Mold=mold:shown or Mold=mold:held.",
-        )
-        parser.add_argument(
-            "--as", dest="badge", metavar="BADGE", help="Badge number of who brings the file in."
-        )
+        """Declare what further can be answered."""
+        super().add_arguments(parser)
         parser.add_argument(
             "--take-estimates",
             action="store_true",
             help="Take values that the file calls estimates, as estimates.",
         )
 
-    def handle(self, *args: Any, **options: Any) -> None:
-        """Do it, and leave with the code that says how it went."""
-        person = self._person(options["badge"])
-        try:
-            answers = _answers(options)
-            with Path(options["file"]).open("rb") as stream:
-                plant = the_plant()
-                zone = ZoneInfo(plant.zone)
-                file = open_reading_file(
-                    stream, name=Path(options["file"]).name, zone=zone, answers=answers
-                )
-                with timezone.override(zone):
-                    code = self._run(file, person=person, options=options)
-        except OSError as error:
-            raise CommandError(
-                _("%(file)s cannot be read: %(why)s.")
-                % {"file": options["file"], "why": error.strerror or error}
-            ) from error
-        except DomainError as error:
-            raise CommandError(str(error)) from error
-        if code != APPLIED:
-            sys.exit(code)
+    def more_answers(self, options: Mapping[str, Any]) -> dict[str, str]:
+        """Return what the further option answers."""
+        return {"estimates": "take"} if options["take_estimates"] else {}
 
-    def _person(self, badge: str | None) -> Person:
-        if badge is not None:
-            found = Person.objects.filter(badge=badge, is_active=True).first()
-            if found is None:
-                raise CommandError(_("Nobody in service has badge %(badge)s.") % {"badge": badge})
-            return found
-        people = list(importers()[:2])
-        if len(people) == 1:
-            return people[0]
-        self.stderr.write(_("Who brings the file in? Answer with --as BADGE."))
-        sys.exit(QUESTION_OPEN)
+    def open_file(self, stream: Any, *, name: str, zone: ZoneInfo, answers: dict[str, str]) -> Any:
+        """Open a file of readings."""
+        return open_reading_file(stream, name=name, zone=zone, answers=answers)
 
-    def _run(self, file: ReadingFile, *, person: Person, options: Mapping[str, Any]) -> int:
-        as_json = options["format"] == "json"
-        doing = Doing(person=person, now=timezone.now())
-        is_asked = bool(file.plan.open_questions)
-        for question in file.plan.questions:
-            self.stderr.write(_question_words(question))
-        earlier = earlier_batch(file.sha256)
-        if earlier is not None:
-            self.stderr.write(
-                _("This file was brought in before, %(when)s by %(who)s.")
-                % {
-                    "when": timezone.localtime(earlier.written_at).strftime("%Y-%m-%d %H:%M"),
-                    "who": earlier.person.name,
-                }
-            )
-        counts: dict[Verdict, int] = {}
-
-        def tell(row: RowVerdict) -> None:
-            counts[row.verdict] = counts.get(row.verdict, 0) + 1
-            # whoever reads the lines may stop; what is written does not depend on them
-            with suppress(BrokenPipeError):
-                self.stdout.write(json.dumps(row.as_json()) if as_json else _line(row))
-
-        is_trial = options["dry_run"] or is_asked
+    def bring(self, doing: Doing, *, file: ReadingFile, tell: Tell, is_trial: bool) -> None:
+        """Bring the readings in, or try that out."""
         (try_out if is_trial else bring_in)(doing, file=file, tell=tell)
-        if not as_json:
-            self.stdout.write(_sum(counts, is_trial=is_trial))
-        if is_asked:
-            self.stderr.write(_("A question is open; nothing was written."))
-            return QUESTION_OPEN
-        fine = _FINE | {Verdict.ESTIMATED} if file.takes_estimates else _FINE
-        return APPLIED if set(counts) <= fine else NOT_ALL_APPLIED
 
+    def fine(self, file: ReadingFile) -> frozenset[Verdict]:
+        """Return the verdicts that leave nothing to do; estimates where they are taken."""
+        return FINE | {Verdict.ESTIMATED} if file.takes_estimates else FINE
 
-def _answers(options: Mapping[str, Any]) -> dict[str, str]:
-    words = [_ORDERS.get(word.strip(), word) for word in (options["dates"] or "").split(",")]
-    more = {"encoding": options["encoding"]} if options["encoding"] else {}
-    if options["take_estimates"]:
-        more["estimates"] = "take"
-    return answers_from_command(dates=",".join(words), columns=options["column"], more=more)
+    def line(self, row: RowVerdict) -> str:
+        """Return a row as one line: where, what, what became of it and why."""
+        at = "" if row.at is None else timezone.localtime(row.at).strftime("%Y-%m-%d %H:%M")
+        value = "" if row.value is None else str(row.value)
+        what = "  ".join(each for each in (row.mold or row.counter or "", at, value) if each)
+        said = f"{row.row}{row.column}  {row.verdict}"
+        parts = [said, what, row.reason, *(proposal.text for proposal in row.proposals)]
+        return "  ".join(part for part in parts if part)
 
-
-def _question_words(question: Question) -> str:
-    """Say a question, what is taken meanwhile, and how the command line answers it."""
-    said = question.text
-    if question.choices:
-        said += " " + ", ".join(choice.text for choice in question.choices) + "."
-    if question.assumed is not None:
-        said += " " + _("Taken: %(value)s.") % {"value": question.assumed}
-    how = _option(question)
-    return f"{said} {_('Answer with')} {how}." if how else said
-
-
-def _option(question: Question) -> str:
-    kind, _colon, name = question.key.partition(":")
-    options = {
-        "dates": "--dates dmy, mdy or ymd",
-        "years": "--dates ymd",
-        "serial_days": "--dates 1900 or 1904",
-        "clock_twice": "--dates summer or winter",
-        "clock_never": "--dates moved-on or moved-back",
-        "time_of_day": "--dates 06:00",
-        "encoding": "--encoding NAME",
-        "meaning": f"--column NAME={name}",
-        "numbers": f"--column {name or 'NAME'}=value:thousands or value:decimal",
-        "zeros": f"--column {name or 'NAME'}=mold:shown or mold:held",
-    }
-    if question.key == "meaning:at":
-        return "--column NAME=at or --dates 2026-04-03T06:00"
-    return options.get(kind, "")
-
-
-def _line(row: RowVerdict) -> str:
-    """Return a row as one line: where, what, what became of it and why."""
-    at = "" if row.at is None else timezone.localtime(row.at).strftime("%Y-%m-%d %H:%M")
-    value = "" if row.value is None else str(row.value)
-    what = "  ".join(each for each in (row.mold or row.counter or "", at, value) if each)
-    said = f"{row.row}{row.column}  {row.verdict}"
-    parts = [said, what, row.reason, *(proposal.text for proposal in row.proposals)]
-    return "  ".join(part for part in parts if part)
-
-
-def _sum(counts: Mapping[Verdict, int], *, is_trial: bool) -> str:
-    rows = sum(counts.values())
-    said = ngettext("%(n)d reading", "%(n)d readings", rows) % {"n": rows}
-    by_verdict = ", ".join(f"{counts[each]} {each}" for each in Verdict if each in counts)
-    ending = _("Nothing was written.") if is_trial else ""
-    return f"{said}: {by_verdict or _('none')}. {ending}".strip()
+    def sum(self, counts: Mapping[Verdict, int], *, is_trial: bool) -> str:
+        """Return how many readings had which verdict."""
+        rows = sum(counts.values())
+        said = ngettext("%(n)d reading", "%(n)d readings", rows) % {"n": rows}
+        return sum_words(said, counts=counts, is_trial=is_trial)
