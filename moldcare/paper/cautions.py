@@ -133,6 +133,9 @@ _ALL = (
         ),
     ),
 )
+# what every sheet and order says, whatever it is for
+ALWAYS = ("stored_energy",)
+OWN_HEADING = _("In this plant.")
 _BY_KEY = {caution.key: caution for caution in _ALL}
 
 # Every family works on a mold that was or will be in a press: stored energy comes first always.
@@ -155,12 +158,17 @@ _FAMILIES: dict[str, tuple[str, ...]] = {
 FAMILIES = tuple(_FAMILIES)
 
 
-def cautions_for(families: Iterable[str], *, more: Iterable[str] = ()) -> tuple[Caution, ...]:
+def cautions_for(
+    families: Iterable[str], *, more: Iterable[str] = (), own: Iterable[str] = ()
+) -> tuple[Caution, ...]:
     """Give the cautions of these families, each once; a family of the plant's own gets all.
 
-    `more` names further hazards by key, as those of the supplies in use.
+    `more` names further hazards by key, as those of the supplies in use. `own` are sentences of
+    the plant: they come after the usual ones and take the place of none.
     """
-    wanted = {"stored_energy", *more}
+    wanted = {*ALWAYS, *more}
     for family in families:
         wanted.update(_FAMILIES.get(family, _BY_KEY))
-    return tuple(caution for caution in _ALL if caution.key in wanted)
+    usual = [caution for caution in _ALL if caution.key in wanted]
+    said = [Caution(key="own", heading=OWN_HEADING, text=text) for text in own]
+    return (*usual, *said)

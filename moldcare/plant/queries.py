@@ -1,5 +1,6 @@
 """Questions about the plant, its shifts and its people."""
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -21,6 +22,8 @@ from moldcare.plant.models import (
     ShiftPattern,
     Spot,
 )
+
+_FIGURES = re.compile(r"(\d+)", re.ASCII)
 
 # what names the shifts that there are: the newest pattern and exception
 NEWEST = (
@@ -169,6 +172,7 @@ def cautions_in_force(families: Iterable[str] | None = None) -> QuerySet[Caution
 class Qualified:
     """What a person may do by the newest word on it; `ends_on` None has no end."""
 
+    number: int
     person: Person
     subject: str
     evidence: str
@@ -183,7 +187,11 @@ def qualifications_on(on: date, *, people: Iterable[int] | None = None) -> list[
     newest = {(row.person_id, row.subject): row for row in rows.order_by("valid_from", "id")}
     return [
         Qualified(
-            person=row.person, subject=row.subject, evidence=row.evidence, ends_on=row.valid_to
+            number=row.pk,
+            person=row.person,
+            subject=row.subject,
+            evidence=row.evidence,
+            ends_on=row.valid_to,
         )
         for row in sorted(newest.values(), key=lambda row: (row.person.name, row.subject))
         if not row.is_withdrawn
@@ -199,3 +207,15 @@ def lapsing(on: date, *, within_days: int) -> list[Qualified]:
         if row.person.is_active and row.ends_on is not None and row.ends_on <= until
     ]
     return sorted(found, key=lambda row: (row.ends_on or on, row.person.name))
+
+
+def spots_in_order() -> list[Spot]:
+    """Return all spots, also those out of use: by kind, and 2 before 10 within it."""
+    order = {kind: place for place, kind in enumerate(Spot.Kind.values)}
+    return sorted(Spot.objects.all(), key=lambda spot: (order[spot.kind], _counted(spot.number)))
+
+
+def _counted(number: str) -> list[tuple[int, int, str]]:
+    """Return what sorts a number as people count: its figures by their value."""
+    parts = _FIGURES.split(number.casefold())
+    return [(0, int(part), "") if part.isdecimal() else (1, 0, part) for part in parts if part]

@@ -10,7 +10,14 @@ from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing, checked, once
 from moldcare.acts.errors import DoesNotFit, NotFound
 from moldcare.acts.locks import lock_numbers
-from moldcare.acts.records import add_record, change_record, change_words, fill, record_facts
+from moldcare.acts.records import (
+    add_record,
+    change_record,
+    change_words,
+    fact_value,
+    fill,
+    record_facts,
+)
 from moldcare.acts.refresh import refresh_care
 from moldcare.acts.rights import Right, require
 from moldcare.acts.words import reason_given, sentence_end, tidy
@@ -163,7 +170,8 @@ def edit_supply(
         new = old if molds is None else sorted(mold.number for mold in molds)
         before: dict[str, Any] = {}
         after: dict[str, Any] = {}
-        if changes or new == old:
+        wanted = {name: fact_value(value) for name, value in changes.items()}
+        if new == old or any(getattr(held, name, None) != wanted[name] for name in wanted):
             before, after = change_record(held, changes=changes, allowed=SUPPLY_FIELDS)
         if new != old:
             held.molds.set(molds or ())

@@ -31,7 +31,7 @@ from moldcare.paper.work_order import (
     WorkOrderTask,
 )
 from moldcare.plant.models import Plant, Spot
-from moldcare.plant.queries import the_calendar, the_plant
+from moldcare.plant.queries import cautions_in_force, the_calendar, the_plant
 from moldcare.work.convert import Sheet, SheetStep, SheetTask
 from moldcare.work.models import Order
 from moldcare.work.numbers import plain_decimal
@@ -83,6 +83,8 @@ def order_document(
             note=order.note,
             code_text=code_text,
             families=_families(sheet),
+            own_cautions=[row.text for row in cautions_in_force(_families(sheet))],
+            lockout_procedure=plant.lockout_procedure,
             tasks=[
                 # the look comes before all work: it is the first step of the first task
                 _order_task(

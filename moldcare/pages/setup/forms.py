@@ -1,6 +1,5 @@
 """Forms of the setup: a new mold in twelve fields, and all that can be said of one later."""
 
-from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
@@ -13,27 +12,10 @@ from moldcare.care.models import RuleSet
 from moldcare.molds.models import Cavity, Circuit, Filler, Mold, MoldClass, Owner, ResinGroup
 from moldcare.pages.fields import DecimalField, LinesField, MomentField, TextField, WholeField
 from moldcare.pages.floor.fields import rest_field
+from moldcare.pages.listed import NameWithList
 
 MOST_CAVITIES = 999
 SMALL = 32_767
-
-
-class NameWithList(forms.TextInput):
-    """A text field that offers the names that are known; any other may be typed."""
-
-    template_name = "fields/listed.html"
-
-    def __init__(self, names: Iterable[str] = ()) -> None:
-        super().__init__()
-        self.names = list(names)
-
-    def get_context(self, name: str, value: Any, attrs: dict[str, Any] | None) -> dict[str, Any]:
-        """Add the names that are known."""
-        context = super().get_context(name, value, attrs)
-        own = context["widget"]["attrs"]
-        own["list"] = f"{own.get('id', name)}_names"
-        context["names"] = self.names
-        return context
 
 
 def owner_field() -> TextField:

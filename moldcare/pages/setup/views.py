@@ -9,7 +9,7 @@ from moldcare.acts.rights import Right, may
 from moldcare.acts.starting_sets import load_starting_sets
 from moldcare.core.errors import DomainError
 from moldcare.pages.access import answer, doing, page, person_of
-from moldcare.pages.setup.home import setup_home
+from moldcare.pages.setup.home import plant_counts, setup_parts
 
 
 @page(writes=Right.EDIT_RULES)
@@ -18,10 +18,12 @@ def setup(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         return _load(request)
     person = person_of(request)
+    counts = plant_counts()
     context = {
         "page_title": _("Setup"),
         "nav_here": "setup",
-        "home": setup_home(),
+        "groups": setup_parts(person),
+        "counts": counts,
         "may": {right.value: may(person, right) for right in Right},
     }
     return answer(request, "setup/setup.html", context)

@@ -16,6 +16,7 @@ from moldcare.molds.queries import place_of, places_to_name
 from moldcare.pages.sheet.forms import FoundForm, LookForm, SignForm, StepForm, grade_name
 from moldcare.paper.cautions import DEFERENCE, Caution, cautions_for
 from moldcare.plant.models import Person, Spot
+from moldcare.plant.queries import cautions_in_force
 from moldcare.work.convert import Sheet, SheetStep, SheetTask
 from moldcare.work.models import Order, OrderTask
 from moldcare.work.queries import missing_qualifications, sheet_of
@@ -171,6 +172,7 @@ def sheet_page(
             initial={"minutes": proposed_minutes(order, now=now, calendar=calendar)},
         )
     shown = look_form or found_form
+    families = _families(sheet)
     place = place_of(order.mold) if order.mold else None
     return SheetPage(
         now=now,
@@ -178,7 +180,7 @@ def sheet_page(
         sheet=sheet,
         spot=place.spot if place else None,
         reach=str(Reach(sheet.reach).label),
-        cautions=cautions_for(_families(sheet)),
+        cautions=cautions_for(families, own=[row.text for row in cautions_in_force(families)]),
         deference=str(DEFERENCE),
         is_open=is_open,
         may_write=writes,

@@ -117,7 +117,8 @@ class WorkOrderDocument:
     """All that a work order prints; the drawing asks nobody else.
 
     `language` is that of the plant: words and numbers follow it. `total_cycles` is None where no
-    reading was ever taken. `families` choose the cautions; `more_cautions` name further ones.
+    reading was ever taken. `families` choose the cautions; `more_cautions` name further ones,
+    `own_cautions` are sentences of the plant.
     """
 
     language: str
@@ -139,6 +140,7 @@ class WorkOrderDocument:
     code_text: str = ""
     families: Sequence[str] = ()
     more_cautions: Sequence[str] = ()
+    own_cautions: Sequence[str] = ()
     tasks: Sequence[WorkOrderTask] = ()
     signatures: Sequence[Meaning] = (Meaning.DONE,)
     printed_at: str = ""

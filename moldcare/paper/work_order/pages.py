@@ -158,7 +158,9 @@ class WorkOrderPages:
 
     def _cautions(self) -> Flowable:
         document = self.document
-        cautions = cautions_for(document.families, more=document.more_cautions)
+        cautions = cautions_for(
+            document.families, more=document.more_cautions, own=document.own_cautions
+        )
         said = [
             led(self.typesetter, str(caution.heading), str(caution.text), style=NOTE)
             for caution in cautions

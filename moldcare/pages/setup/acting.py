@@ -1,0 +1,90 @@
+"""What all forms of the setup share: fields in groups, and the page around a form."""
+
+from typing import Any
+
+from django import forms
+from django.db import models
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy
+
+from moldcare.pages.acting import filled
+from moldcare.pages.fields import LinesField
+from moldcare.pages.seen import seen_of
+
+Groups = tuple[tuple[str | Promise, tuple[tuple[str, ...], ...]], ...]
+# digits of the largest key that a database gives
+LONGEST_KEY = 2**63 - 1
+
+
+class GroupedForm(forms.Form):
+    """A form whose fields stand in groups, some of them side by side.
+
+    `GROUPS` holds the title of each group and its lines of fields; a field that a form does not
+    have is left out.
+    """
+
+    GROUPS: Groups = ()
+
+    @property
+    def groups(self) -> list[dict[str, Any]]:
+        """The groups with their fields bound, as the template draws them."""
+        found = []
+        for title, lines in self.GROUPS:
+            bound = [[self[name] for name in line if name in self.fields] for line in lines]
+            if any(bound):
+                found.append({"title": title, "lines": [line for line in bound if line]})
+        return found
+
+
+class WhyForm(forms.Form):
+    """Ask why."""
+
+    reason = LinesField(
+        most=200,
+        rows=2,
+        label=gettext_lazy("Why"),
+        error_messages={"required": gettext_lazy("Give the reason: the logbook keeps it.")},
+    )
+
+
+def values_of(form: forms.Form, *, names: tuple[str, ...]) -> dict[str, Any]:
+    """Return what a valid form holds of some fields.
+
+    All of it, changed or not: two taps then send the same, and the act finds what is different.
+    """
+    return {name: form.cleaned_data[name] for name in names if name in form.cleaned_data}
+
+
+def form_page(
+    request: HttpRequest,
+    form: forms.Form,
+    *,
+    title: str,
+    submit: str,
+    back: str,
+    lead: str = "",
+    changes_what_is: bool = False,
+    template: str = "setup/act.html",
+    **more: Any,
+) -> HttpResponse:
+    """Show a form of the setup; `back` is the address that leaves it."""
+    context = {
+        "page_title": title,
+        "nav_here": "setup",
+        "title": title,
+        "lead": lead,
+        "submit": submit,
+        "back": back,
+        "seen": seen_of(form) if changes_what_is else "",
+        **more,
+    }
+    return filled(request, template, context, form=form)
+
+
+def row_or_404(rows: models.QuerySet[Any], pk: int) -> Any:
+    """Return the row with a key, or the page that says that there is none."""
+    found = rows.filter(pk=pk).first() if pk <= LONGEST_KEY else None
+    if found is None:
+        raise Http404
+    return found

@@ -1,0 +1,122 @@
+"""What an hour costs, from a date on."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from moldcare.acts.plant import add_rate
+from moldcare.acts.rights import Right
+from moldcare.pages.access import answer, page, plant_of
+from moldcare.pages.acting import attempt, doing_again, sent
+from moldcare.pages.fields import DayField, DecimalField, boxes
+from moldcare.pages.setup.acting import form_page
+from moldcare.plant.models import Rate, Spot
+from moldcare.plant.queries import spots_in_use
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RateLine:
+    """A rate, and whether it is the one that holds today."""
+
+    rate: Rate
+    is_now: bool
+    is_ahead: bool
+
+
+class RateForm(forms.Form):
+    """A rate."""
+
+    def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kind"] = boxes(
+            Rate.Kind.choices,
+            label=_("An hour of"),
+            error_messages={"required": _("Say what the hour is of.")},
+        )
+        self.fields["spot"] = forms.ModelChoiceField(
+            spots_in_use(kinds=[Spot.Kind.PRESS]),
+            required=False,
+            empty_label=_("all that have none of their own"),
+            label=_("Of which press"),
+            help_text=_("Only for press hours."),
+        )
+        self.fields["amount"] = DecimalField(
+            label=_("It costs"),
+            unit=currency,
+            least=0,
+            most=Decimal("9999999999.99"),
+            places=2,
+            digits=12,
+            error_messages={"required": _("Say what it costs.")},
+        )
+        self.fields["valid_from"] = DayField(
+            label=_("From"), error_messages={"required": _("Say from which day on.")}
+        )
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse a press where no press hour is meant."""
+        data = super().clean() or {}
+        if data.get("spot") is not None and data.get("kind") not in (None, Rate.Kind.PRESS):
+            self.add_error("spot", _("Only a press hour is of a press."))
+        return data
+
+
+@page(looks=Right.EDIT_RATES)
+def setup_rates(request: HttpRequest) -> HttpResponse:
+    """List the rates: what holds now, what is ahead, what held before."""
+    today = timezone.localdate()
+    rows = list(Rate.objects.select_related("spot").order_by("kind", "spot__number", "-valid_from"))
+    holds = {}
+    for row in reversed(rows):
+        if row.valid_from <= today:
+            holds[row.kind, row.spot_id] = row.pk
+    lines = [
+        RateLine(
+            rate=row,
+            is_now=holds.get((row.kind, row.spot_id)) == row.pk,
+            is_ahead=row.valid_from > today,
+        )
+        for row in rows
+    ]
+    context = {
+        "page_title": _("Rates"),
+        "nav_here": "setup",
+        "kinds": [
+            (label, [line for line in lines if line.rate.kind == kind])
+            for kind, label in Rate.Kind.choices
+        ],
+        "currency": plant_of(request).currency,
+    }
+    return answer(request, "setup/rates.html", context)
+
+
+@page(looks=Right.EDIT_RATES, writes=Right.EDIT_RATES)
+def rate_add(request: HttpRequest) -> HttpResponse:
+    """Write down what an hour costs from a date on."""
+    today, plant = timezone.localdate(), plant_of(request)
+    kind = request.GET.get("kind", "")
+    initial = {
+        "valid_from": today.replace(day=1),
+        "kind": kind if kind in Rate.Kind.values else Rate.Kind.PRESS,
+    }
+    form = RateForm(sent(request), currency=plant.currency, initial=initial)
+    done = doing_again(request)
+    if attempt(form, lambda: add_rate(done, **form.cleaned_data)) is not None:
+        messages.success(request, _("The rate is written down."))
+        return redirect("setup-rates")
+    return form_page(
+        request,
+        form,
+        title=_("What an hour costs"),
+        lead=_("Months that are over keep the money that they had."),
+        submit=_("Write the rate"),
+        back=reverse("setup-rates"),
+    )
