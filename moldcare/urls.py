@@ -21,6 +21,7 @@ FAMILIES = (
     "rule_sets",
     "counter_pages",
     "setup",
+    "mold_setup",
     "readings",
     "imports",
     "exports",

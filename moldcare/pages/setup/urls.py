@@ -2,14 +2,12 @@
 
 from django.urls import path
 
-from moldcare.pages.molds.addresses import use_mold_numbers
 from moldcare.pages.setup import (
     auxiliaries,
     begin,
     belongings,
     cautions,
     counters,
-    molds,
     people,
     plant,
     rates,
@@ -17,8 +15,6 @@ from moldcare.pages.setup import (
     spots,
     views,
 )
-
-use_mold_numbers()
 
 urlpatterns = [
     path("setup", views.setup, name="setup"),
@@ -89,9 +85,4 @@ urlpatterns = [
     ),
     path("setup/rates", rates.setup_rates, name="setup-rates"),
     path("setup/rates/add", rates.rate_add, name="setup-rate-add"),
-    path("setup/molds/add", molds.mold_add, name="mold-add"),
-    path("molds/<mold_number:number>/edit", molds.mold_edit, name="mold-edit"),
-    path("molds/<mold_number:number>/withdraw", molds.mold_withdraw, name="mold-withdraw"),
-    path("molds/<mold_number:number>/positions/add", molds.position_add, name="position-add"),
-    path("molds/<mold_number:number>/circuits/add", molds.circuit_add, name="circuit-add"),
 ]

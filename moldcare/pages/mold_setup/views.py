@@ -28,9 +28,9 @@ from moldcare.molds.queries import owner_named
 from moldcare.pages.access import page
 from moldcare.pages.acting import attempt, beside, doing_again, filled, mold_or_404, sent
 from moldcare.pages.floor.heads import head_of
+from moldcare.pages.mold_setup.forms import CircuitForm, MoldForm, NewMoldForm, PositionForm
 from moldcare.pages.rules.forms import ReasonForm
 from moldcare.pages.seen import refuse_if_changed, seen_of
-from moldcare.pages.setup.forms import CircuitForm, MoldForm, NewMoldForm, PositionForm
 
 
 @page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
@@ -47,7 +47,7 @@ def mold_add(request: HttpRequest) -> HttpResponse:
         "title": _("Add a mold"),
         "submit": _("Add the mold"),
     }
-    return filled(request, "setup/mold_add.html", context, form=form)
+    return filled(request, "mold_setup/add.html", context, form=form)
 
 
 def _add(done: Doing, *, data: dict[str, Any]) -> Mold:
@@ -106,7 +106,7 @@ def mold_edit(request: HttpRequest, number: str) -> HttpResponse:
         "submit": _("Change the mold"),
         "seen": seen_of(form),
     }
-    return filled(request, "setup/mold_edit.html", context, form=form)
+    return filled(request, "mold_setup/edit.html", context, form=form)
 
 
 def _edit(done: Doing, *, mold: Mold, form: MoldForm) -> Mold:

@@ -1,4 +1,4 @@
-"""Forms of the setup: a new mold in twelve fields, and all that can be said of one later."""
+"""Forms of a mold: a new one in twelve fields, and all that can be said of it later."""
 
 from decimal import Decimal
 from typing import Any
