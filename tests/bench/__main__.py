@@ -140,6 +140,36 @@ def bulk_import(steps: Steps) -> Iterator[Result]:
     yield Result(bench="bulk_import_memory", value=imported["peak_mb"], unit="MB", limit=500)
 
 
+def register_import(steps: Steps) -> Iterator[Result]:
+    """A plant moves in, against writing the same rows of all tables and nothing else."""
+    molds = 250 if steps.is_quick else 5_000
+    steps.run("build_registers", on="register", molds=molds)
+    looked, brought, bare = [], [], []
+    for kind in ("molds", "rules"):
+        where = f"bare-{kind}"
+        shutil.copytree(steps.folder / "register", steps.folder / where)
+        looked.append(steps.run("look_at_registers", on="register", kind=kind))
+        brought.append(steps.run("move_in", on="register", kind=kind))
+        written = brought[-1]["written"]
+        rows_of = str(steps.folder / "register")
+        bare.append(steps.run("bare_rows", on=where, rows_of=rows_of, written=written))
+    yield Result(
+        bench="register_import",
+        value=sum(each["seconds"] for each in brought),
+        unit="s",
+        clock_s=sum(each["clock_s"] for each in brought),
+        baseline=sum(each["seconds"] for each in bare),
+        against=f"bare executemany of the same {sum(each['rows'] for each in bare):,} rows",
+        limit=25,
+    )
+    yield Result(
+        bench="register_preview_memory",
+        value=max(each["peak_mb"] for each in looked),
+        unit="MB",
+        limit=400,
+    )
+
+
 def rebuild(steps: Steps) -> Iterator[Result]:
     """Deriving everything again, against reading every row once."""
     measured = steps.plant()
@@ -192,6 +222,7 @@ BENCHES: dict[str, Callable[[Steps], Iterator[Result]]] = {
         rebuild,
         one_reading,
         bulk_import,
+        register_import,
         due_against_sheet,
         month_pdf,
     )

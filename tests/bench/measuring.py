@@ -98,3 +98,18 @@ def read_all_rows(file: Path) -> int:
     finally:
         connection.close()
     return count
+
+
+def rows_by_table(file: Path) -> dict[str, int]:
+    """Count the rows of every table through a plain cursor."""
+    connection = sqlite3.connect(file)
+    try:
+        names = connection.execute(
+            "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"
+        ).fetchall()
+        return {
+            name: connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0]
+            for (name,) in names
+        }
+    finally:
+        connection.close()

@@ -218,8 +218,13 @@ def _reading_values(row: tuple[int, int, datetime, int]) -> tuple[object, ...]:
     return number, counter, stored, value, "typed", 1, "", stored
 
 
-def _records(history: History) -> None:
-    size, entered_at = history.size, history.entered_at
+def build_empty() -> None:
+    """Put a plant with its shifts and people into the empty tables, and nothing else."""
+    with transaction.atomic():
+        _plant_and_people(on_the_hour())
+
+
+def _plant_and_people(entered_at: datetime) -> None:
     plants.Plant.objects.create(pk=1, name="Bench plant", zone=ZONE.key)
     pattern = plants.ShiftPattern.objects.create(valid_from=date(2020, 1, 1), written_at=entered_at)
     plants.ShiftSlot.objects.bulk_create(
@@ -233,6 +238,11 @@ def _records(history: History) -> None:
         plants.Person.objects.create(
             pk=number, username=f"{role}1", name=f"Bench {role}", role=role, password="!"
         )
+
+
+def _records(history: History) -> None:
+    size, entered_at = history.size, history.entered_at
+    _plant_and_people(entered_at)
     insert([plants.Spot(kind="press", number=str(n + 1)) for n in range(size.presses)])
     insert([plants.Spot(kind="bench", number=str(n + 1)) for n in range(20)])
     insert([plants.Spot(kind="rack", number=str(n + 1)) for n in range(40)])

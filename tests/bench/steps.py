@@ -7,7 +7,8 @@ import json
 import sqlite3
 import sys
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
@@ -30,15 +31,21 @@ from django.utils import timezone  # noqa: E402
 from moldcare.acts.doing import Doing  # noqa: E402
 from moldcare.acts.readings import ReadingEntry, record_readings  # noqa: E402
 from moldcare.acts.rebuild import rebuild as rebuild_all  # noqa: E402
+from moldcare.acts.starting_sets import load_starting_sets  # noqa: E402
 from moldcare.counters.models import Counter as CounterRow  # noqa: E402
 from moldcare.counters.models import CounterTotal, Reading  # noqa: E402
 from moldcare.feeds.bring_in import bring_in  # noqa: E402
 from moldcare.feeds.reading_files import open_reading_file  # noqa: E402
+from moldcare.feeds.register.bring_in import (  # noqa: E402
+    bring_in_register,
+    try_out_register,
+)
+from moldcare.feeds.register_files import RegisterFile, open_register_file  # noqa: E402
 from moldcare.feeds.tables import RowVerdict  # noqa: E402
 from moldcare.molds.models import CycleTime  # noqa: E402
 from moldcare.plant.models import Person  # noqa: E402
-from tests.bench import plant  # noqa: E402
-from tests.bench.measuring import peak_mb, read_all_rows, took  # noqa: E402
+from tests.bench import plant, registers  # noqa: E402
+from tests.bench.measuring import peak_mb, read_all_rows, rows_by_table, took  # noqa: E402
 
 Answer = dict[str, Any]
 FILE = "readings.csv"
@@ -196,6 +203,95 @@ def bare(*, rows_of: str) -> Answer:
     return {"seconds": took(write).processor_s, "rows": len(rows)}
 
 
+def build_registers(*, molds: int) -> Answer:
+    """Make an empty plant, and the files that it moves in with."""
+    call_command("migrate", verbosity=0)
+    plant.build_empty()
+    load_starting_sets(Doing(person=_lead(), now=timezone.now()))
+    registers.write_register(_folder() / registers.REGISTER, molds=molds)
+    registers.write_sheet(_folder() / registers.SHEET, molds=molds)
+    return {}
+
+
+def look_at_registers(*, kind: str) -> Answer:
+    """Judge every row of one of the files, as the page does before anything is written."""
+    counts: Counter[str] = Counter()
+
+    def look() -> None:
+        with _register(kind) as file:
+            doing = Doing(person=_lead(), now=timezone.now())
+            try_out_register(doing, file=file, tell=lambda row: counts.update([row.verdict]))
+
+    looked = took(look)
+    return {
+        "seconds": looked.processor_s,
+        "clock_s": looked.clock_s,
+        "peak_mb": peak_mb(),
+        "counts": dict(counts),
+    }
+
+
+def move_in(*, kind: str) -> Answer:
+    """Bring one of the files in through the act that people use; say how many rows it wrote."""
+    counts: Counter[str] = Counter()
+
+    def bring() -> None:
+        with _register(kind) as file:
+            doing = Doing(person=_lead(), now=timezone.now())
+            bring_in_register(doing, file=file, tell=lambda row: counts.update([row.verdict]))
+
+    before = rows_by_table(_database())
+    brought = took(bring)
+    if set(counts) != {"accepted"}:
+        raise RuntimeError(f"Not every row was brought in: {dict(counts)}")
+    after = rows_by_table(_database())
+    written = {name: (before[name], after[name]) for name in after if after[name] > before[name]}
+    return {
+        "seconds": brought.processor_s,
+        "clock_s": brought.clock_s,
+        "peak_mb": peak_mb(),
+        "written": written,
+    }
+
+
+def bare_rows(*, rows_of: str, written: dict[str, list[int]]) -> Answer:
+    """Write the rows that another database was given, in one transaction, and nothing else."""
+    connection.ensure_connection()
+    source = sqlite3.connect(Path(rows_of) / _database().name)
+    tables = []
+    for name, (before, _after) in written.items():
+        columns = [each[1] for each in source.execute(f'PRAGMA table_info("{name}")')]
+        rows = source.execute(
+            f'SELECT {", ".join(columns)} FROM "{name}" ORDER BY rowid LIMIT -1 OFFSET ?', [before]
+        ).fetchall()
+        places = ", ".join("?" * len(columns))
+        tables.append((f'INSERT INTO "{name}" ({", ".join(columns)}) VALUES ({places})', rows))
+    with connection.cursor() as cursor:
+        # rows name others that this database does not hold
+        cursor.execute("PRAGMA foreign_keys = OFF")
+
+    def write() -> None:
+        with transaction.atomic():
+            for statement, rows in tables:
+                connection.connection.executemany(statement, rows)
+
+    return {"seconds": took(write).processor_s, "rows": sum(len(rows) for _, rows in tables)}
+
+
+@contextmanager
+def _register(kind: str) -> Iterator[RegisterFile]:
+    name = registers.REGISTER if kind == "molds" else registers.SHEET
+    with (_folder() / name).open("rb") as stream:
+        file = open_register_file(stream, name=name, kind=kind, zone=plant.ZONE, answers={})
+        if file.plan.open_questions:
+            raise RuntimeError(f"The file leaves questions open: {file.plan.open_questions}")
+        yield file
+
+
+def _lead() -> Person:
+    return Person.objects.get(role="lead")
+
+
 def build_shift(*, molds: int) -> Answer:
     """Build a plant of so many molds, with readings of the last days, and derive everything."""
     call_command("migrate", verbosity=0)
@@ -268,8 +364,12 @@ def month_pdf(*, entries: int) -> Answer:
     }
 
 
+def _database() -> Path:
+    return Path(connection.settings_dict["NAME"])
+
+
 def _folder() -> Path:
-    return Path(connection.settings_dict["NAME"]).parent
+    return _database().parent
 
 
 STEPS: dict[str, Callable[..., Answer]] = {
@@ -279,6 +379,10 @@ STEPS: dict[str, Callable[..., Answer]] = {
     "build_import": build_import,
     "import": import_,
     "bare": bare,
+    "build_registers": build_registers,
+    "look_at_registers": look_at_registers,
+    "move_in": move_in,
+    "bare_rows": bare_rows,
     "build_shift": build_shift,
     "shift": shift,
     "due": due,

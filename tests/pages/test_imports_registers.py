@@ -268,7 +268,7 @@ HOSTILE = {
     "nothing": (b"", "register.csv"),
     "an old workbook": (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"0" * 600, "register.xlsx"),
     "a damaged workbook": (b"PK\x03\x04" + b"0" * 300, "register.xlsx"),
-    "a million columns": (b";" * 1_000_000 + b"\n0417;x\n", "register.csv"),
+    "a million columns": (b"Mold;" * 1_000_000 + b"\n0417;x\n", "register.csv"),
     "a web page": (b"<!doctype html><table><tr><td>0417</td></tr></table>", "register.csv"),
 }
 
