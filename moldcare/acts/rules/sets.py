@@ -12,12 +12,13 @@ from moldcare.acts.locks import lock_mold
 from moldcare.acts.refresh import refresh_care
 from moldcare.acts.rights import Right, require
 from moldcare.acts.rules.covering import put_covers
+from moldcare.acts.rules.many import save_new_copies
 from moldcare.acts.rules.set_plan import OPEN, Becomes, SetOnMold, plan_set
 from moldcare.acts.rules.subjects import chain_of, lock_molds
-from moldcare.acts.rules.writing import save_changed, save_new
+from moldcare.acts.rules.writing import save_changed
 from moldcare.acts.words import reason_given, sentence_end, tidy
 from moldcare.care.convert import TERM_FIELDS
-from moldcare.care.models import CareRule, Cover, RuleSet, TakenSet
+from moldcare.care.models import CareRule, RuleSet, TakenSet
 from moldcare.logbook.append import append_entry
 from moldcare.molds.models import Mold
 
@@ -87,7 +88,7 @@ def copy_rule_set(
         held = lock_mold(mold)
         current = _current(rule_set)
         (plan,) = plan_set(current, molds=[held], at=doing.now, without=unwanted)
-        copied = _carry_out(doing, plan, rule_set=current, reason=tidy(reason))
+        (copied,) = _carry_out(doing, [plan], rule_set=current, reason=tidy(reason))
         _remember(doing, [plan], rule_set=current)
         refresh_care(molds=[held.pk])
         return {name: getattr(copied, name) for name in RulesCopied.__dataclass_fields__}
@@ -127,7 +128,7 @@ def apply_rule_set(
         plans = plan_set(current, molds=held, at=doing.now, unwanted=left_out)
         if any(plan.of(Becomes.CHANGED) for plan in plans):
             reason_given(reason)
-        copied = [_carry_out(doing, plan, rule_set=current, reason=tidy(reason)) for plan in plans]
+        copied = _carry_out(doing, plans, rule_set=current, reason=tidy(reason))
         _remember(doing, plans, rule_set=current)
         refresh_care(molds=keys)
         return {
@@ -216,38 +217,43 @@ def _current(rule_set: RuleSet) -> RuleSet:
     return current
 
 
-def _carry_out(doing: Doing, plan: SetOnMold, *, rule_set: RuleSet, reason: str) -> RulesCopied:
-    """Write what was planned for a locked mold."""
-    copied = RulesCopied()
-    made: list[tuple[CareRule, list[str]]] = []
-    for each in plan.rules:
-        name = each.row.name
-        match each.becomes:
-            case Becomes.NEW:
-                each.wanted.reason = each.row.reason or f"rule set {rule_set.name}"
-                save_new(doing, each.wanted, subject=plan.mold, steps=each.steps, covers=())
-                made.append((each.wanted, each.row.covers))
-                copied.written.append(name)
-            case Becomes.CHANGED if each.rule is not None:
+def _carry_out(
+    doing: Doing, plans: list[SetOnMold], *, rule_set: RuleSet, reason: str
+) -> list[RulesCopied]:
+    """Write what was planned for locked molds; return what became of the rules of each."""
+    source = f"rule set {rule_set.name}"
+    new = [(plan, each) for plan in plans for each in plan.of(Becomes.NEW)]
+    for _plan, each in new:
+        each.wanted.reason = each.row.reason or source
+    save_new_copies(doing, new)
+    for plan in plans:
+        for each in plan.of(Becomes.CHANGED):
+            if each.rule is not None:
                 save_changed(
                     doing,
                     each.rule,
                     subject=plan.mold,
-                    changes={field: getattr(each.wanted, field) for field in TERM_FIELDS},
-                    reason=reason or each.row.reason or f"rule set {rule_set.name}",
+                    changes={name: getattr(each.wanted, name) for name in TERM_FIELDS},
+                    reason=reason or each.row.reason or source,
                     steps=each.steps,
                     covers=None,
                     is_adjusted=False,
                 )
-                copied.updated.append(name)
-            case Becomes.ADJUSTED | Becomes.OWN | Becomes.BEGUN:
-                copied.left_alone.append(name)
-            case Becomes.WITHDRAWN | Becomes.UNWANTED:
-                copied.left_out.append(name)
-            case Becomes.REFUSED:
-                copied.refused.append(f"{name}: {each.why}")
-    _cover(plan.mold, made=made)
-    return copied
+        _cover(plan.mold, made=[(each.wanted, each.row.covers) for each in plan.of(Becomes.NEW)])
+    return [_copied(plan) for plan in plans]
+
+
+def _copied(plan: SetOnMold) -> RulesCopied:
+    def names(*kinds: Becomes) -> list[str]:
+        return [each.row.name for each in plan.of(*kinds)]
+
+    return RulesCopied(
+        written=names(Becomes.NEW),
+        updated=names(Becomes.CHANGED),
+        left_alone=names(Becomes.ADJUSTED, Becomes.OWN, Becomes.BEGUN),
+        left_out=names(Becomes.WITHDRAWN, Becomes.UNWANTED),
+        refused=[f"{each.row.name}: {each.why}" for each in plan.of(Becomes.REFUSED)],
+    )
 
 
 def _remember(doing: Doing, plans: Iterable[SetOnMold], *, rule_set: RuleSet) -> None:
@@ -273,13 +279,13 @@ def _remember(doing: Doing, plans: Iterable[SetOnMold], *, rule_set: RuleSet) ->
 
 def _cover(mold: Mold, *, made: list[tuple[CareRule, list[str]]]) -> None:
     """Give the new copies the covers that the set names, among the rules that the mold has."""
-    if not any(covers for _rule, covers in made):
+    covering = [(rule, covers) for rule, covers in made if covers]
+    if not covering:
         return
     there = {
         rule.name: rule.pk for rule in CareRule.objects.filter(mold=mold, withdrawn_at__isnull=True)
     }
-    for rule, covers in made:
+    for rule, covers in covering:
         wanted = {there[name] for name in covers if name in there}
-        old = set(Cover.objects.filter(covering=rule).values_list("covered_id", flat=True))
-        if wanted - old:
-            put_covers(rule, wanted | old)
+        if wanted:
+            put_covers(rule, wanted)

@@ -128,18 +128,20 @@ def write_steps(rule: CareRule, steps: Sequence[NewStep]) -> None:
             )
             % {"number": first.order.number}
         )
-    rows = _rows(steps, rule=rule)
+    rows = step_rows(steps, rule=rule)
     Step.objects.filter(rule=rule).delete()
     Step.objects.bulk_create(rows)
 
 
 def check_steps(steps: Sequence[NewStep]) -> None:
     """Raise Incomplete unless steps can be a rule's; for those that a set keeps."""
-    _rows(steps, rule=None)
+    step_rows(steps, rule=None)
 
 
-def _rows(steps: Sequence[NewStep], *, rule: CareRule | None) -> list[Step]:
-    """Return steps as rows, each checked."""
+def step_rows(
+    steps: Sequence[NewStep], *, rule: CareRule | None, is_checked: bool = False
+) -> list[Step]:
+    """Return steps as rows, each checked unless they were before."""
     rows = []
     for place, step in enumerate(steps, start=1):
         row = Step(
@@ -152,6 +154,7 @@ def _rows(steps: Sequence[NewStep], *, rule: CareRule | None) -> list[Step]:
             high=step.high,
             choices=list(step.choices),
         )
-        checked(row, exclude=("rule", "choices"))
+        if not is_checked:
+            checked(row, exclude=("rule", "choices"))
         rows.append(row)
     return rows

@@ -15,11 +15,12 @@ from moldcare.acts.errors import DoesNotFit, Incomplete
 from moldcare.acts.records import change_words, fact_value, fill
 from moldcare.acts.rights import Right, require
 from moldcare.acts.rules.covering import put_covers
+from moldcare.acts.rules.kept import all_terms, written_facts, written_sentence
 from moldcare.acts.rules.steps import NewStep, step_facts, steps_of, tidied, write_steps
 from moldcare.acts.rules.subjects import chain_of, lock_rule, lock_subject, named, refresh
 from moldcare.acts.rules.words import terms_words
 from moldcare.acts.words import reason_given, sentence_end
-from moldcare.care.convert import TERM_FIELDS, rule_terms, terms_snapshot
+from moldcare.care.convert import TERM_FIELDS, rule_terms
 from moldcare.care.models import CareRule, Cover, RuleVersion
 from moldcare.core.due import check_terms
 from moldcare.logbook.append import append_entry
@@ -139,19 +140,8 @@ def save_new(
         happened_at=doing.now,
         written_at=doing.now,
         author=doing.person,
-        sentence=(
-            f"Care rule “{rule.name}” written: {terms_words(rule)}. "
-            f"Reason: {sentence_end(rule.reason)}"
-        ),
-        facts={
-            **named(subject),
-            "rule": rule.pk,
-            "terms": terms_snapshot(rule),
-            "target": _target_fact(rule),
-            "steps": step_facts(steps),
-            "covers": covered,
-            "reason": rule.reason,
-        },
+        sentence=written_sentence(rule, asks=terms_words(rule)),
+        facts=written_facts(rule, subject=subject, steps=step_facts(steps), covers=covered),
     )
     return _version(doing, rule, steps=steps, covers=covered, reason=rule.reason, entry=entry)
 
@@ -320,11 +310,7 @@ def withdraw_rule(doing: Doing, *, rule: CareRule, reason: str) -> Written:
 
 def check_rule(rule: CareRule, *, subject: Mold | Auxiliary) -> None:
     """Raise unless a rule can stand: its fields, its limits, its target, its name."""
-    checked(
-        rule,
-        exclude=tuple(field.name for field in rule._meta.fields if field.is_relation),
-    )
-    check_terms(rule_terms(rule))
+    check_fields(rule)
     _check_target(rule)
     for part in (rule.position, rule.circuit):
         if part is not None and part.mold_id != subject.pk:
@@ -342,6 +328,15 @@ def check_rule(rule: CareRule, *, subject: Mold | Auxiliary) -> None:
             _("There is a rule “%(name)s” for the same target already. Change that one.")
             % {"name": rule.name}
         )
+
+
+def check_fields(rule: CareRule) -> None:
+    """Raise unless a rule can stand by itself: its fields and its limits."""
+    checked(
+        rule,
+        exclude=tuple(field.name for field in rule._meta.fields if field.is_relation),
+    )
+    check_terms(rule_terms(rule))
 
 
 def _check_target(rule: CareRule) -> None:
@@ -367,15 +362,6 @@ def plain(value: Any) -> Any:
     return fact_value(value)
 
 
-def _target_fact(rule: CareRule) -> dict[str, str]:
-    fact = {"kind": str(rule.target)}
-    if rule.position is not None:
-        fact["position"] = rule.position.ident
-    if rule.circuit is not None:
-        fact["circuit"] = rule.circuit.ident
-    return fact
-
-
 def _covered_names(rule: CareRule) -> list[str]:
     covers = Cover.objects.filter(covering=rule, covered__withdrawn_at__isnull=True)
     return sorted(covers.values_list("covered__name", flat=True))
@@ -390,15 +376,9 @@ def _version(
     reason: str,
     entry: Entry,
 ) -> RuleVersion:
-    kept = {
-        **terms_snapshot(rule),
-        "steps": step_facts(steps),
-        "covers": covers,
-        "changes_component": rule.changes_component,
-    }
     return RuleVersion.objects.create(
         rule=rule,
-        terms=kept,
+        terms=all_terms(rule, steps=steps, covers=covers),
         reason=reason,
         person=doing.person,
         entry=entry,

@@ -8,10 +8,8 @@ from django.utils.translation import gettext_lazy
 
 from moldcare.care.models import CareRule
 from moldcare.pages.fields import DayField, LinesField, TextField, WholeField
-from moldcare.pages.rules.rule_form import LARGE, RuleForm
+from moldcare.pages.rules.rule_form import LARGE
 from moldcare.pages.words import count_words
-
-__all__ = ["DeferForm", "LastDoneForm", "ReasonForm", "RuleForm"]
 
 
 class DeferForm(forms.Form):

@@ -149,13 +149,13 @@ def limit_lines(rule: RuleTermsModel, *, mold: Mold | None = None) -> list[tuple
 def _period(rule: RuleTermsModel) -> str:
     number = rule.period_n or 0
     forms = {
-        "day": ngettext("every day", "every %(n)d days", number),
-        "week": ngettext("every week", "every %(n)d weeks", number),
-        "month": ngettext("every month", "every %(n)d months", number),
-        "year": ngettext("every year", "every %(n)d years", number),
+        "day": ngettext("every day", "every %(n)s days", number),
+        "week": ngettext("every week", "every %(n)s weeks", number),
+        "month": ngettext("every month", "every %(n)s months", number),
+        "year": ngettext("every year", "every %(n)s years", number),
     }
     said = forms[rule.period_unit]
-    return said % {"n": number} if "%(n)d" in said else said
+    return said % {"n": count_words(number)} if "%(n)s" in said else said
 
 
 def _calendar_note(rule: RuleTermsModel) -> str:
