@@ -102,10 +102,10 @@ def _interval_of_heading(heading: str) -> Interval | None:
     return settled if isinstance(settled, Interval) else None
 
 
-def numbers_in(column: Column, text: str) -> list[str]:
+def numbers_in(column: Column, text: str) -> tuple[str, ...]:
     """Numbers of a cell whose points and commas need the column's decision."""
     if column.meaning is Meaning.PERIOD:
-        return []
+        return ()
     if column.meaning in INTERVALS:
         return counts_in(text)
     count = last_parts(text)[1] if column.meaning is Meaning.LAST_DONE else text

@@ -1,6 +1,6 @@
 """What a first walk over a register or sheet gathers, before any row is read."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import islice
@@ -86,7 +86,7 @@ def sample_of(table: Table) -> list[Row]:
 #: What columns are called that are decided together.
 _TOGETHER: Final = {"masses": _("masses"), "counts": _("counts")}
 #: The numbers of a cell whose points and commas need a decision, by what its column means.
-NumbersIn = Callable[[Column, str], list[str]]
+NumbersIn = Callable[[Column, str], Sequence[str]]
 
 
 @dataclass(slots=True)

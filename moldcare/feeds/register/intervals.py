@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import lru_cache
 from typing import Final
 
 from django.utils.translation import gettext as _
@@ -91,8 +92,11 @@ _A_YEAR: Final = {"year": 12, "jährlich": 12, "yearly": 12, "anual": 12}
 #: The database holds no larger interval.
 COUNT_AT_MOST: Final = 1_000_000_000
 PERIOD_AT_MOST: Final = 10_000
+#: Texts that are remembered: a sheet repeats the same few intervals.
+MEMORY: Final = 5000
 
 
+@lru_cache(maxsize=MEMORY)
 def read_interval(text: str, *, signs: Signs | None) -> Interval | str:
     """Read an interval, or give the sentence that says why it is none.
 
@@ -129,20 +133,21 @@ def read_interval(text: str, *, signs: Signs | None) -> Interval | str:
     return found
 
 
-def counts_in(text: str) -> list[str]:
+@lru_cache(maxsize=MEMORY)
+def counts_in(text: str) -> tuple[str, ...]:
     """Give the numbers of an interval whose points and commas need the column's decision.
 
     Examples
     --------
     >>> counts_in("50.000 Schuss oder 1,5 Jahre"), counts_in("2,5k")
-    (['50.000'], [])
+    (('50.000',), ())
     """
     numbers = []
     for found in _NUMBERED.finditer(clean(text).casefold()):
         unit = UNITS.get(found["unit"] or "", "")
         if not found["times"] and unit in ("", "cycles", "shots"):
             numbers.append(found["number"].strip())
-    return numbers
+    return tuple(numbers)
 
 
 def with_unit(interval: Interval, *, unit: str) -> Interval | str:

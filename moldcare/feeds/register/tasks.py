@@ -5,6 +5,7 @@ The words are common practice in toolrooms, in English, German and Spanish; no s
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Final
 
 from moldcare.feeds.tables.text import clean, words_of
@@ -66,12 +67,15 @@ _WORDS_TOGETHER: Final = {
     "pressure test": "leak",
     "prueba presion": "leak",
 }
+#: Texts that are remembered: a sheet repeats the same few tasks for every mold.
+MEMORY: Final = 5000
 _LEVELS: Final = ((3, _DONE), (2, _DONE_TO), (1, _WEAK))
 _PARTS: Final = re.compile(r"\s*(?P<sign>\r?\n|\+|;|&|,|/|\s(?:and|und|y)\s)\s*", re.IGNORECASE)
 #: What stands between two tasks for certain, whether or not both are known.
 _CERTAIN: Final = frozenset(["\n", "\r\n", "+", ";"])
 
 
+@lru_cache(maxsize=MEMORY)
 def family_of(name: str) -> str:
     """Give the key of the family that a task's name speaks of, empty where it cannot be told.
 
@@ -95,6 +99,7 @@ def family_of(name: str) -> str:
     return families[0] if len(families) == 1 else ""
 
 
+@lru_cache(maxsize=MEMORY)
 def tasks_in(text: str) -> tuple[str, ...]:
     """Part a cell into the tasks it names.
 

@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from functools import lru_cache
 from typing import Final
 
 # what our exports put before texts that look like formulas is taken away where they are read
@@ -36,6 +37,7 @@ def clean(text: str) -> str:
     return unicodedata.normalize("NFC", text.translate(INVISIBLE)).strip()
 
 
+@lru_cache(maxsize=10_000)
 def words_of(heading: str) -> str:
     """Give a heading reduced to its words: case, accents, signs and filling words gone.
 
