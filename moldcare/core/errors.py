@@ -55,3 +55,7 @@ class FactsContradict(DomainError):
 
 class ListUnclear(DomainError):
     """A list that somebody typed, of numbers or of days, cannot be read as it stands."""
+
+
+class LabelsRefused(DomainError):
+    """Labels cannot be printed on the stock that was chosen."""

@@ -1,5 +1,6 @@
 """The marks that paper shares with the screens: plate, strip, tick box, hatching, code to scan."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import segno
@@ -250,6 +251,15 @@ def draw_strip(canvas: Canvas, *, x: float, y: float, width: float, figures: Str
     canvas.restoreState()
 
 
+def code_rows(text: str, *, level: str = "m") -> Sequence[Sequence[int]] | None:
+    """Return the rows of squares of a code to scan; None where no code holds so much."""
+    try:
+        made = segno.make(text, error=level, micro=False, boost_error=False)
+    except segno.DataOverflowError:
+        return None
+    return [list(row) for row in made.matrix]
+
+
 def code_size(text: str) -> float:
     """Measure a code to scan with its blank rim, in points."""
     squares = len(_code(text).matrix)
@@ -258,9 +268,15 @@ def code_size(text: str) -> float:
 
 def draw_code(canvas: Canvas, text: str, *, x: float, y: float) -> None:
     """Draw a code to scan; x and y are the lower left corner of its blank rim."""
-    rows = _code(text).matrix
-    top = y + code_size(text) - CODE_RIM_SQUARES * CODE_SQUARE
-    left = x + CODE_RIM_SQUARES * CODE_SQUARE
+    draw_squares(canvas, _code(text).matrix, x=x, y=y, square=CODE_SQUARE)
+
+
+def draw_squares(
+    canvas: Canvas, rows: Sequence[Sequence[int]], *, x: float, y: float, square: float
+) -> None:
+    """Draw the squares of a code; x and y are the lower left corner of its blank rim."""
+    left = x + CODE_RIM_SQUARES * square
+    top = y + (len(rows) + CODE_RIM_SQUARES) * square
     canvas.saveState()
     canvas.setFillColor(INK)
     outline = canvas.beginPath()
@@ -271,10 +287,10 @@ def draw_code(canvas: Canvas, text: str, *, x: float, y: float) -> None:
                 start = across
             elif not is_dark and start is not None:
                 outline.rect(
-                    left + start * CODE_SQUARE,
-                    top - (down + 1) * CODE_SQUARE,
-                    (across - start) * CODE_SQUARE,
-                    CODE_SQUARE,
+                    left + start * square,
+                    top - (down + 1) * square,
+                    (across - start) * square,
+                    square,
                 )
                 start = None
     canvas.drawPath(outline, stroke=0, fill=1)
