@@ -5,7 +5,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 
-from moldcare.molds.models import Block, Component, Fitting, Move, Position, RunEvent
+from moldcare.core.water_map import InlineItem, InlineKind, WaterPath
+from moldcare.molds.models import (
+    Block,
+    Circuit,
+    CircuitItem,
+    Component,
+    Fitting,
+    Move,
+    Position,
+    RunEvent,
+)
 from moldcare.plant.models import Spot
 
 
@@ -116,3 +126,29 @@ def block_spans_of(blocks: Iterable[Block]) -> list[BlockSpan]:
                 reason=before.reason,
             )
     return spans
+
+
+def water_path(circuit: Circuit, *, items: Iterable[CircuitItem]) -> WaterPath:
+    """Return a circuit with what sits in it, `items` in their order, as the water map takes it."""
+    counted = (
+        (InlineKind.BUBBLER, circuit.bubblers),
+        (InlineKind.STRAIGHT_BAFFLE, circuit.straight_baffles),
+        (InlineKind.SPIRAL_BAFFLE, circuit.spiral_baffles),
+    )
+    listed = tuple(
+        InlineItem(
+            kind=InlineKind(item.kind),
+            number=item.number,
+            at=item.position.ident if item.position else item.at,
+        )
+        for item in items
+    )
+    return WaterPath(
+        ident=circuit.ident,
+        half=circuit.half,
+        items=listed,
+        counted=() if listed else tuple(each for each in counted if each[1]),
+        looped_with=circuit.looped_with,
+        couplings=circuit.couplings,
+        medium=circuit.medium,
+    )

@@ -6,6 +6,8 @@ from datetime import datetime
 
 from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
+from moldcare.core.water_map import WaterMap, water_map
+from moldcare.logbook.models import Entry
 from moldcare.molds.convert import (
     BlockSpan,
     FittingSpan,
@@ -15,13 +17,16 @@ from moldcare.molds.convert import (
     fitting_spans_of,
     run_spans_of,
     stays_of,
+    water_path,
 )
 from moldcare.molds.models import (
     Block,
     Cavity,
+    Circuit,
     Component,
     ConditionNote,
     Fitting,
+    MarkingPhoto,
     Mold,
     Move,
     Owner,
@@ -290,3 +295,33 @@ def owner_named(name: str) -> Owner | None:
     """Return the owner with this name, whatever its case and spelling."""
     wanted = name_key(name)
     return next((row for row in Owner.objects.all() if name_key(row.name) == wanted), None)
+
+
+def circuits_with_items(mold: Mold) -> list[Circuit]:
+    """Return a mold's circuits, A half first, with what sits in them: two queries."""
+    circuits = Circuit.objects.filter(mold=mold).order_by("half", "id")
+    return list(circuits.prefetch_related("items__position"))
+
+
+def water_map_of(mold: Mold) -> WaterMap:
+    """Return which hose goes where on a mold."""
+    return drawn_map(circuits_with_items(mold))
+
+
+def drawn_map(circuits: Iterable[Circuit]) -> WaterMap:
+    """Return which hose goes where between circuits that were read with their items."""
+    return water_map([water_path(row, items=row.items.all()) for row in circuits])
+
+
+def marking_of(mold: Mold) -> MarkingPhoto | None:
+    """Return the newest photo of how a mold is marked."""
+    photos = MarkingPhoto.objects.filter(mold=mold).select_related("file", "person")
+    return photos.order_by("-at", "-id").first()
+
+
+MODIFICATION = "modification"
+
+
+def modifications_of(mold: Mold) -> QuerySet[Entry]:
+    """Return the entries that say how a mold was changed from what it was, newest first."""
+    return Entry.objects.filter(chain=mold.chain_id, kind=MODIFICATION).order_by("-number")

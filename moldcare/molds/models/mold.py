@@ -7,8 +7,10 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from moldcare.facts import Fact, one_of
+from moldcare.files.models import File
 from moldcare.logbook.models import Chain, Entry
 from moldcare.molds.models.names import name_key, sort_key
+from moldcare.plant.models import Person
 
 
 class Owner(models.Model):
@@ -163,3 +165,21 @@ class Configuration(models.Model):
 
     def __str__(self) -> str:
         return f"{self.mold} {self.name}"
+
+
+class MarkingPhoto(Fact):
+    """A photo of a mold's plate: how it is marked, and as whose property. The newest one holds."""
+
+    mold = models.ForeignKey(Mold, models.PROTECT, related_name="marking_photos")
+    file = models.ForeignKey(File, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    shows = models.CharField(max_length=200, blank=True)
+    person = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    entry = models.ForeignKey(Entry, models.PROTECT, related_name="+")
+    written_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.mold} marked, {self.at}"

@@ -3,6 +3,7 @@
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from moldcare.core.water_map import InlineKind
 from moldcare.facts import Fact, one_of
 from moldcare.logbook.models import Entry
 from moldcare.molds.models.mold import Mold
@@ -131,6 +132,7 @@ class Circuit(models.Model):
     bubblers = models.PositiveSmallIntegerField(_("bubblers"), default=0)
     straight_baffles = models.PositiveSmallIntegerField(_("straight baffles"), default=0)
     spiral_baffles = models.PositiveSmallIntegerField(_("spiral baffles"), default=0)
+    couplings = models.CharField(_("couplings"), max_length=60, blank=True)
     looped_with = models.CharField(_("looped with"), max_length=60, blank=True)
     medium = models.CharField(_("medium"), max_length=60, default="water")
     design_flow_l_min = models.DecimalField(
@@ -153,3 +155,48 @@ class Circuit(models.Model):
 
     def __str__(self) -> str:
         return f"{self.mold} circuit {self.ident}"
+
+
+class CircuitItemKind(models.TextChoices):
+    """What sits in a circuit along its path."""
+
+    BUBBLER = InlineKind.BUBBLER.value, _("bubbler")
+    STRAIGHT_BAFFLE = InlineKind.STRAIGHT_BAFFLE.value, _("straight baffle")
+    SPIRAL_BAFFLE = InlineKind.SPIRAL_BAFFLE.value, _("spiral baffle")
+
+
+class CircuitItem(models.Model):
+    """A bubbler or baffle of a circuit; `place` counts from IN to OUT, from 1.
+
+    `at` says where it sits when that is no position of the mold.
+    """
+
+    Kind = CircuitItemKind
+    circuit = models.ForeignKey(Circuit, models.CASCADE, related_name="items")
+    place = models.PositiveSmallIntegerField(_("place along the path"))
+    kind = models.CharField(_("kind"), max_length=16, choices=Kind)
+    number = models.CharField(_("number"), max_length=20)
+    position = models.ForeignKey(
+        Position, models.PROTECT, null=True, blank=True, related_name="circuit_items"
+    )
+    at = models.CharField(_("where it sits"), max_length=60, blank=True)
+
+    class Meta:
+        ordering = ["circuit", "place"]
+        constraints = [
+            models.UniqueConstraint(fields=["circuit", "place"], name="molds_circuititem_place"),
+            models.UniqueConstraint(
+                fields=["circuit", "kind", "number"], name="molds_circuititem_number_once"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(place__gte=1), name="molds_circuititem_place_from_1"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(position__isnull=True) | models.Q(at=""),
+                name="molds_circuititem_sits_in_one_place",
+            ),
+            one_of("kind", CircuitItemKind),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.number}"
