@@ -7,12 +7,12 @@ from typing import Final
 from django.utils.translation import gettext as _
 
 from moldcare.core.errors import TableRefused
-from moldcare.feeds.register.task_columns import columns_by_task
+from moldcare.feeds.register.task_columns import OF_A_TASK, columns_by_task
 from moldcare.feeds.register.units import is_unit_word
 from moldcare.feeds.tables import Choice, Column, Matcher, Meaning, Question, Row, Vocabulary
 from moldcare.feeds.tables.columns import answered_columns, column_names, rival_questions
 from moldcare.feeds.tables.heading_row import heading_row, is_date
-from moldcare.feeds.tables.headings import guess_meanings, guessed
+from moldcare.feeds.tables.headings import LOOSE_RANK, guess_meanings, guessed
 from moldcare.feeds.tables.rows import cell
 from moldcare.feeds.tables.text import clean, letter_of
 
@@ -101,6 +101,8 @@ def head_of(
         tasks = columns_by_task(
             headings, taken=taken, answered=answered, below=_below(filled, last)
         )
+        if tasks:
+            _leave_loose(taken, tasks=tasks, headings=headings, answered=answered, known=known)
         rivals = {
             meaning: places
             for meaning, places in rivals.items()
@@ -248,8 +250,25 @@ def _names_tasks(
     for place, (meaning, _reason) in taken.items():
         if meaning is Meaning.TASK:
             guess = guessed(headings[place], known=known).meanings
-            return not guess or guess[0][1] < 100
+            return not guess or guess[0][1] < LOOSE_RANK
     return False
+
+
+def _leave_loose(
+    taken: dict[int, tuple[Meaning, str]],
+    *,
+    tasks: Mapping[int, str],
+    headings: Sequence[str],
+    answered: Mapping[int, Meaning],
+    known: Vocabulary,
+) -> None:
+    """Leave a column that is neither a task's nor plainly for all of them, such as "Last run"."""
+    for place, (meaning, _reason) in list(taken.items()):
+        if meaning not in OF_A_TASK or place in tasks or place in answered:
+            continue
+        guess = guessed(headings[place], known=known).meanings
+        if guess and guess[0][1] >= LOOSE_RANK:
+            del taken[place]
 
 
 def _by_content(

@@ -5,7 +5,7 @@ from datetime import date
 from typing import Final
 
 from moldcare.feeds.register.intervals import UNITS
-from moldcare.feeds.tables.dates import moment_parts, written_date
+from moldcare.feeds.tables.dates import moment_parts, seconds_of_day, written_date
 
 _BETWEEN: Final = re.compile(
     r"\s*[()@;|\n]\s*|\s+/\s*|\s*/\s+|\s+(?:bei|at|a|con|am|on|el)\s+|\s+[-–]\s+|,\s+"
@@ -41,8 +41,9 @@ def last_parts(text: str) -> tuple[str, str]:
 
 def is_day(text: str) -> bool:
     """Tell a day, with or without a time; five digits may be a spreadsheet's day number."""
-    written = written_date(moment_parts(text)[0])
-    if written is None:
+    date_text, time_text = moment_parts(text)
+    written = written_date(date_text)
+    if written is None or (time_text and seconds_of_day(time_text[:8].strip()) is None):
         return False
     return not (written.date == date.min and text.isdigit())
 

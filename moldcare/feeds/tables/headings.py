@@ -104,8 +104,10 @@ def vocabulary(
 
 
 READINGS: Final = vocabulary(HEADINGS)
+#: The rank from which a meaning was found inside a heading, not as the whole of it.
+LOOSE_RANK: Final = 100
 #: Shorter words say too little inside a longer heading.
-SHORTEST_WORD_INSIDE: Final = 4
+SHORTEST_WORD_INSIDE: Final = 5
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -171,7 +173,7 @@ def _by_word_inside(heading: str, *, known: Vocabulary) -> Guess:
         for meanings, run in found.items():
             if len(run) >= SHORTEST_WORD_INSIDE:
                 return Guess(
-                    meanings=tuple((meaning, rank + 100) for meaning, rank in meanings),
+                    meanings=tuple((meaning, rank + LOOSE_RANK) for meaning, rank in meanings),
                     reason=_("by “%(word)s” in its heading") % {"word": run},
                 )
     return Guess()
