@@ -92,12 +92,16 @@ SAMPLES: dict[str, Callable[[World], object]] = {
     "chain": lambda world: world.mold.chain_id,
     "press": lambda world: world.press.pk,
     "spot": lambda world: world.press.pk,
+    "kind": lambda world: world.press.kind,
+    "spot_number": lambda world: world.press.number,
     "person": lambda world: world.people["technician"].pk,
     "month": lambda _: "2026-01",
     "year": lambda _: 2026,
     "on": lambda _: "2026-01-05",
     "sha256": lambda world: world.photo.sha256,
     "hand_in": lambda _: UUID(int=1),
+    "example": lambda _: "shift-round.csv",
+    "qualification": lambda world: world.qualification.pk,
     "kept": lambda world: world.kept.pk,
     # the admin's own
     "object_id": lambda world: world.mold.pk,
@@ -107,6 +111,13 @@ SAMPLES: dict[str, Callable[[World], object]] = {
 }
 # a bare `pk` names what the route is about: by the first words of the route's name
 PK_SAMPLES: dict[str, Callable[[World], int]] = {
+    "auxiliary": lambda world: world.auxiliary.pk,
+    "setup-auxiliary": lambda world: world.auxiliary.pk,
+    "setup-caution": lambda world: world.caution.pk,
+    "setup-owner": lambda world: world.owner.pk,
+    "setup-shifts-take-back": lambda world: world.day_off.pk,
+    "setup-spot": lambda world: world.press.pk,
+    "setup-supply": lambda world: world.supply.pk,
     "counter": lambda world: world.counter.pk,
     "held-reading": lambda world: world.reading.pk,
     "import": lambda world: world.batch.pk,

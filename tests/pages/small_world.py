@@ -1,7 +1,7 @@
 """A small plant for tests that visit every page."""
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from hashlib import sha256
 from io import BytesIO
 from typing import Any
@@ -16,9 +16,10 @@ from moldcare.counters.models import Counter, Reading
 from moldcare.feeds.models import ImportBatch, ImportRow, Upload
 from moldcare.feeds.uploads import keep_upload
 from moldcare.files.models import File
+from moldcare.logbook.append import new_chain
 from moldcare.logbook.models import Entry
-from moldcare.molds.models import Mold, Run
-from moldcare.plant.models import Person, Spot
+from moldcare.molds.models import Auxiliary, Mold, Owner, Run, Supply
+from moldcare.plant.models import CautionLine, Person, Qualification, ShiftException, Spot
 from moldcare.production.models import Interruption
 from moldcare.work.models import Order
 from tests import factories
@@ -44,6 +45,12 @@ class World:
     photo: File
     upload: Upload
     batch: ImportBatch
+    owner: Owner
+    supply: Supply
+    auxiliary: Auxiliary
+    caution: CautionLine
+    day_off: ShiftException
+    qualification: Qualification
     register: ImportBatch
     kept: ImportRow
 
@@ -54,7 +61,13 @@ def small_world() -> World:
     people = {role: factories.person(role=role) for role in Person.Role.values}
     lead = people["lead"]
     press = factories.spot(kind="press")
-    world = World(people=people, press=press, **_one_mold(lead, press=press), **_beside(lead))
+    world = World(
+        people=people,
+        press=press,
+        **_one_mold(lead, press=press),
+        **_beside(lead),
+        **_set_up(people["technician"]),
+    )
     refresh_counts(counters=[world.counter.pk], molds=[world.mold.pk])
     return world
 
@@ -98,6 +111,33 @@ def _one_that_stopped(lead: Person) -> Interruption:
     factories.set_in_press(mold, press=press, author=lead, at=at)
     refresh_counts(molds=[mold.pk])
     return factories.interruption(mold, press=press, author=lead, at=at + timedelta(hours=16))
+
+
+def _set_up(technician: Person) -> dict[str, Any]:
+    """What the setup holds beside molds."""
+    at = factories.ENTERED_AT
+    return {
+        "owner": factories.owner(),
+        "supply": Supply.objects.create(number="S-1", name="grease"),
+        "auxiliary": Auxiliary.objects.create(
+            number="TC-1",
+            name="controller",
+            kind="temperature controller",
+            chain=new_chain("auxiliary", "TC-1"),
+            entered_at=at,
+        ),
+        "caution": CautionLine.objects.create(text="The ladder is fixed first.", added_at=at),
+        "day_off": ShiftException.objects.create(
+            on=date(2026, 5, 1), is_worked=False, reason="holiday", written_at=at
+        ),
+        "qualification": Qualification.objects.create(
+            person=technician,
+            subject="hot runner",
+            evidence="course",
+            valid_from=date(2026, 1, 1),
+            written_at=at,
+        ),
+    }
 
 
 def _beside(lead: Person) -> dict[str, Any]:

@@ -34,21 +34,31 @@ class Example:
     @property
     def href(self) -> str:
         """Where it is downloaded."""
-        return reverse("setup-example", kwargs={"name": self.name})
+        return reverse("setup-example", kwargs={"example": self.name})
 
 
 MOLD_FILES = (
     Example(
-        name="mold-register.csv",
+        name="register-plain.csv",
         folder="registers",
-        says=gettext_lazy("a mold register as CSV"),
+        says=gettext_lazy("a mold register, one row a mold"),
+    ),
+    Example(
+        name="register-behind-notes.xlsx",
+        folder="registers",
+        says=gettext_lazy("a workbook with the register behind other sheets"),
     ),
 )
 RULE_FILES = (
     Example(
-        name="maintenance-sheet.csv",
+        name="sheet-one-row-a-task.csv",
         folder="registers",
-        says=gettext_lazy("a maintenance sheet as CSV"),
+        says=gettext_lazy("a maintenance sheet, one row a mold and task"),
+    ),
+    Example(
+        name="sheet-column-a-task.csv",
+        folder="registers",
+        says=gettext_lazy("one row a mold, two columns a task"),
     ),
 )
 READING_FILES = (
@@ -102,12 +112,12 @@ def setup_begin(request: HttpRequest) -> HttpResponse:
 
 
 @page()
-def setup_example(request: HttpRequest, name: str) -> FileResponse:
+def setup_example(request: HttpRequest, example: str) -> FileResponse:
     """Send one of the files to try an import with; only those that are named here."""
-    example = EXAMPLES.get(name)
-    if example is None or not example.path.is_file():
+    found = EXAMPLES.get(example)
+    if found is None or not found.path.is_file():
         raise Http404(_("There is no such example file."))
-    return FileResponse(example.path.open("rb"), as_attachment=True, filename=example.name)
+    return FileResponse(found.path.open("rb"), as_attachment=True, filename=found.name)
 
 
 def _steps(counts: PlantCounts, *, person: Person) -> list[BeginStep]:

@@ -78,6 +78,9 @@ class PatternForm(forms.Form):
                 widget=forms.CheckboxSelectMultiple,
                 label=_("On"),
             )
+            for name in ("name", "starts", "ends", "days"):
+                # asked for once the row is begun: nothing to say beside each
+                self.fields[f"{name}{place}"].part_of_row = True  # type: ignore[attr-defined]
 
     @property
     def lines(self) -> list[dict[str, Any]]:

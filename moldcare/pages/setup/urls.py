@@ -19,7 +19,7 @@ from moldcare.pages.setup import (
 urlpatterns = [
     path("setup", views.setup, name="setup"),
     path("setup/begin", begin.setup_begin, name="setup-begin"),
-    path("setup/examples/<str:name>", begin.setup_example, name="setup-example"),
+    path("setup/examples/<str:example>", begin.setup_example, name="setup-example"),
     path("setup/plant", plant.setup_plant, name="setup-plant"),
     path("setup/shifts", shifts.setup_shifts, name="setup-shifts"),
     path("setup/shifts/week", shifts.pattern_add, name="setup-shifts-pattern"),
