@@ -25,6 +25,8 @@ FAMILIES = (
     "readings",
     "imports",
     "exports",
+    "printing",
+    "spots",
     "orders",
     "sheet",
     "logbook",

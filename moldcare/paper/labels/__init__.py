@@ -10,6 +10,7 @@ from moldcare.paper.labels.pages import (
     checked_labels,
     drawn_labels,
     drawn_ruler_sheet,
+    planned_labels,
 )
 from moldcare.paper.labels.stock import STOCKS, LabelStock, stock_named, stocks_for
 
@@ -23,6 +24,7 @@ __all__ = [
     "checked_labels",
     "label_layout",
     "labels_pdf",
+    "planned_labels",
     "ruler_sheet_pdf",
     "stock_named",
     "stocks_for",

@@ -1,0 +1,12 @@
+"""Addresses of what is printed."""
+
+from django.urls import path
+
+from moldcare.pages.molds.addresses import use_mold_numbers
+from moldcare.pages.printing import labels
+
+use_mold_numbers()
+
+urlpatterns = [
+    path("labels", labels.print_labels, name="print-labels"),
+]
