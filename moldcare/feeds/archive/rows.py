@@ -9,7 +9,7 @@ from typing import IO, Any, Final, NoReturn
 from django.utils.translation import gettext as _
 
 from moldcare.feeds.archive.errors import ArchiveRefused
-from moldcare.feeds.archive.tables import ArchiveTable
+from moldcare.feeds.archive.tables import ArchiveTable, Column
 from moldcare.feeds.archive.values import ValueForm, WrongValue, form_of
 from moldcare.feeds.export.guard import guarded, unguarded
 
@@ -92,18 +92,13 @@ def rows_in(
         At the first line that is not one, or holds what its column cannot hold.
     """
     by_name = {str(field.attname): field for field in table.columns}
-    fields = [by_name[name] for name in names]
-    forms = [form_of(field) for field in fields]
-    nullable = [field.null for field in fields]
+    readers = [_reader(by_name[name], is_csv=not table.is_nested) for name in names]
     found = _json_rows(stream, names=names) if table.is_nested else _csv_rows(stream, names=names)
     read = 0
     try:
         for row in found:
             read += 1
-            yield [
-                _read(value, form=form, may_lack=may_lack, name=name, is_csv=not table.is_nested)
-                for value, form, may_lack, name in zip(row, forms, nullable, names, strict=True)
-            ]
+            yield [reader(value) for reader, value in zip(readers, row, strict=True)]
     except UnicodeDecodeError:
         raise _refused(table, row=read + 1, why=_("it is no UTF-8")) from None
     except WrongValue as error:
@@ -113,17 +108,25 @@ def rows_in(
         raise _refused(table, row=read + 1, why=str(error)) from None
 
 
-def _read(value: Any, *, form: ValueForm, may_lack: bool, name: str, is_csv: bool) -> Any:
-    if value is None or (is_csv and value == NOTHING):
-        if may_lack:
-            return None
-        raise WrongValue(f"{name} is missing")
-    if is_csv and form.is_text:
-        value = value[1:] if value[:1] == "\\" else unguarded(value)
-    try:
-        return form.read(value)
-    except WrongValue as error:
-        raise WrongValue(f"{name} {error}") from None
+def _reader(field: Column, *, is_csv: bool) -> Callable[[Any], Any]:
+    """Return what reads the values of a column, and names it where one cannot be read."""
+    form, name, may_lack = form_of(field), field.attname, field.null
+    read, nothing = form.read, NOTHING if is_csv else None
+    is_text_of_csv = is_csv and form.is_text
+
+    def reader(value: Any) -> Any:
+        if value == nothing:
+            if may_lack:
+                return None
+            raise WrongValue(f"{name} is missing")
+        if is_text_of_csv:
+            value = value[1:] if value[:1] == "\\" else unguarded(value)
+        try:
+            return read(value)
+        except WrongValue as error:
+            raise WrongValue(f"{name} {error}") from None
+
+    return reader
 
 
 def _csv_rows(stream: IO[bytes], *, names: Sequence[str]) -> Iterator[Sequence[Any]]:

@@ -14,6 +14,8 @@ from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from typing import Any, Final
 
+from django.core.exceptions import ValidationError
+from django.core.validators import DecimalValidator
 from django.db import connection, models
 
 _WHOLE: Final = re.compile(r"-?[0-9]{1,19}", re.ASCII)
@@ -66,14 +68,15 @@ def form_of(field: models.Field[Any, Any]) -> ValueForm:
         case models.CharField() | models.TextField():
             return ValueForm(write=str, read=_text_of(target.max_length), is_text=True)
         case models.DateTimeField():
-            return ValueForm(write=_instant_text, read=_instant)
+            return ValueForm(write=_instant_text, read=_instant_reader())
         case models.DateField():
             return ValueForm(write=date.isoformat, read=_prepared(target, read=_date))
         case models.TimeField():
             return ValueForm(write=time.isoformat, read=_prepared(target, read=_time))
         case models.DecimalField():
             return ValueForm(
-                write=_decimal_text(target.decimal_places), read=_prepared(target, read=_decimal)
+                write=_decimal_text(target.decimal_places),
+                read=_prepared(target, read=_decimal_within(target)),
             )
         case models.UUIDField():
             return ValueForm(write=str, read=_prepared(target, read=_uuid))
@@ -123,14 +126,20 @@ def _instant_text(value: datetime) -> str:
     return value.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
-def _instant(value: Any) -> Any:
-    try:
-        at = datetime.fromisoformat(value)
-        if at.tzinfo is None:
-            raise WrongValue("is an instant without an offset")
-        return connection.ops.adapt_datetimefield_value(at.astimezone(UTC))
-    except (TypeError, ValueError, OverflowError):
-        raise WrongValue("is no instant") from None
+def _instant_reader() -> Callable[[Any], Any]:
+    # looked up once: a plant has millions of instants
+    adapt = connection.ops.adapt_datetimefield_value
+
+    def read(value: Any) -> Any:
+        try:
+            at = datetime.fromisoformat(value)
+            if at.tzinfo is None:
+                raise WrongValue("is an instant without an offset")
+            return adapt(at)
+        except (TypeError, ValueError, OverflowError):
+            raise WrongValue("is no instant") from None
+
+    return read
 
 
 def _date(text: str) -> date:
@@ -150,10 +159,18 @@ def _decimal_text(places: int | None) -> Callable[[Any], str]:
     return lambda value: format(Decimal(value).quantize(smallest), "f")
 
 
-def _decimal(text: str) -> Decimal:
-    if not _DECIMAL.fullmatch(text):
-        raise ValueError(text)
-    return Decimal(text)
+def _decimal_within(field: models.DecimalField[Any, Any]) -> Callable[[str], Decimal]:
+    # SQLite itself would take any number of digits
+    check = DecimalValidator(field.max_digits, field.decimal_places)
+
+    def read(text: str) -> Decimal:
+        if not _DECIMAL.fullmatch(text):
+            raise ValueError(text)
+        value = Decimal(text)
+        check(value)
+        return value
+
+    return read
 
 
 def _prepared(field: models.Field[Any, Any], *, read: Callable[[str], Any]) -> Callable[[Any], Any]:
@@ -164,7 +181,7 @@ def _prepared(field: models.Field[Any, Any], *, read: Callable[[str], Any]) -> C
             raise WrongValue("is no text")
         try:
             return field.get_db_prep_save(read(value), connection=connection)
-        except (ValueError, ArithmeticError, AttributeError):
+        except (ValueError, ArithmeticError, ValidationError):
             raise WrongValue(f"is no {field.get_internal_type().removesuffix('Field')}") from None
 
     return prepared
