@@ -20,6 +20,8 @@ SEPARATOR_NAMES: Final = {"\t": "tab", ";": "semicolon", "|": "bar", ",": "comma
 #: A record that runs over more lines than this begins with a quotation mark that never ends.
 LONGEST_RECORD_LINES: Final = 50
 SAMPLE_RECORDS: Final = 300
+#: A workbook's row has at most 16,384 cells; nobody keeps more in a text file.
+CELLS_AT_MOST: Final = 20_000
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -89,7 +91,8 @@ def delimited_rows(file: BinaryIO, *, codec: str, separator: str) -> Iterator[Ro
     Raises
     ------
     WrongFile
-        When a quotation mark opens a cell that never ends; names the row.
+        When a quotation mark opens a cell that never ends, or a row has more cells than any table;
+        names the row.
     """
     file.seek(0)
     text = io.TextIOWrapper(file, encoding=codec, newline="")
@@ -103,6 +106,12 @@ def delimited_rows(file: BinaryIO, *, codec: str, separator: str) -> Iterator[Ro
                     raise _never_ends(number)
                 if number == 1 and len(cells) <= 2 and "".join(cells).casefold() in {"sep=", "sep"}:
                     continue
+                if len(cells) > CELLS_AT_MOST:
+                    raise WrongFile(
+                        _("Row %(row)d has %(count)d cells; no table read here has so many.")
+                        % {"row": number, "count": len(cells)},
+                        row=number,
+                    )
                 yield Row(number, cells, None)
         except csv.Error:
             raise _never_ends(number + 1) from None
