@@ -18,6 +18,7 @@ ORDER = (
     (
         "molds_circuit",
         "molds_component",
+        "molds_configuration",
         "molds_owner",
         "molds_position",
         "molds_run",

@@ -10,6 +10,9 @@ from moldcare.acts.molds.belongings import (
     withdraw_auxiliary,
     withdraw_supply,
 )
+from moldcare.acts.molds.cavities import CavityNamed, name_cavities
+from moldcare.acts.molds.circuits import NewItem, items_of, set_circuit_items
+from moldcare.acts.molds.copying import copy_mold
 from moldcare.acts.molds.identity import (
     MoldAdded,
     NewCircuit,
@@ -18,6 +21,7 @@ from moldcare.acts.molds.identity import (
     edit_mold,
     withdraw_mold,
 )
+from moldcare.acts.molds.marking import attach_marking, note_modification
 from moldcare.acts.molds.parts import (
     add_circuit,
     add_component,
@@ -25,12 +29,16 @@ from moldcare.acts.molds.parts import (
     add_position,
     edit_circuit,
     edit_component,
+    edit_configuration,
     edit_position,
 )
+from moldcare.acts.molds.taking_off import take_off, what_rests_on
 
 __all__ = [
+    "CavityNamed",
     "MoldAdded",
     "NewCircuit",
+    "NewItem",
     "add_auxiliary",
     "add_circuit",
     "add_component",
@@ -39,14 +47,23 @@ __all__ = [
     "add_owner",
     "add_position",
     "add_supply",
+    "attach_marking",
     "change_cycle_time",
+    "copy_mold",
     "edit_auxiliary",
     "edit_circuit",
     "edit_component",
+    "edit_configuration",
     "edit_mold",
     "edit_owner",
     "edit_position",
     "edit_supply",
+    "items_of",
+    "name_cavities",
+    "note_modification",
+    "set_circuit_items",
+    "take_off",
+    "what_rests_on",
     "withdraw_auxiliary",
     "withdraw_mold",
     "withdraw_supply",

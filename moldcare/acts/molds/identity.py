@@ -73,6 +73,7 @@ class NewCircuit:
     bubblers: int = 0
     straight_baffles: int = 0
     spiral_baffles: int = 0
+    couplings: str = ""
     looped_with: str = ""
     medium: str = "water"
     design_flow_l_min: Decimal | None = None

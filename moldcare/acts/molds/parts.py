@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing, once
-from moldcare.acts.errors import DoesNotFit
+from moldcare.acts.errors import DoesNotFit, NotFound
 from moldcare.acts.locks import lock_mold
 from moldcare.acts.records import add_record, change_record, change_words, fill, record_facts
 from moldcare.acts.refresh import refresh_care
@@ -28,6 +28,7 @@ CIRCUIT_FIELDS = (
     "bubblers",
     "straight_baffles",
     "spiral_baffles",
+    "couplings",
     "looped_with",
     "medium",
     "design_flow_l_min",
@@ -84,6 +85,13 @@ def edit_component(doing: Doing, *, component: Component, changes: Mapping[str, 
     return _edit(doing, kind="component", row=component, changes=changes)
 
 
+def edit_configuration(
+    doing: Doing, *, configuration: Configuration, changes: Mapping[str, Any]
+) -> Written:
+    """Give a configuration another name."""
+    return _edit(doing, kind="configuration", row=configuration, changes=changes)
+
+
 _FIELDS: dict[str, tuple[str, ...]] = {
     "position": POSITION_FIELDS,
     "circuit": CIRCUIT_FIELDS,
@@ -125,18 +133,22 @@ def _edit(
     doing: Doing,
     *,
     kind: str,
-    row: Position | Circuit | Component,
+    row: Position | Circuit | Component | Configuration,
     changes: Mapping[str, Any],
 ) -> Written:
     require(doing.person, Right.EDIT_MOLDS)
 
     def do() -> dict[str, Any]:
         mold = None if isinstance(row, Component) else lock_mold(row.mold)
-        held = type(row)._default_manager.select_for_update(no_key=True).get(pk=row.pk)
+        found = type(row)._default_manager.select_for_update(no_key=True)
+        held = found.filter(pk=row.pk).first()
+        if held is None:
+            raise NotFound(_("It was taken off the mold meanwhile; nothing was written."))
         name = _name(held)
         before, after = change_record(held, changes=changes, allowed=_FIELDS[kind])
         if mold is not None:
             _refuse_foreign_cavity(held, mold=mold)
+            _refuse_other_counts(held, changes=after)
         entry = append_entry(
             mold.chain if mold else plant_chain(),
             kind=f"{kind}_edited",
@@ -167,6 +179,16 @@ def _refuse_foreign_cavity(row: models.Model, *, mold: Mold) -> None:
     if isinstance(row, Position) and row.cavity is not None and row.cavity.mold_id != mold.pk:
         raise DoesNotFit(
             _("Cavity %(cavity)s belongs to another mold.") % {"cavity": row.cavity.ident}
+        )
+
+
+def _refuse_other_counts(row: models.Model, *, changes: Mapping[str, Any]) -> None:
+    """Refuse numbers of bubblers and baffles beside a list that says them."""
+    counted = {"bubblers", "straight_baffles", "spiral_baffles"} & set(changes)
+    if isinstance(row, Circuit) and counted and row.items.exists():
+        raise DoesNotFit(
+            _("What sits in circuit %(circuit)s is listed one by one. Change the list.")
+            % {"circuit": row.ident}
         )
 
 
