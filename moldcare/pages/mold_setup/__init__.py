@@ -1,0 +1,1 @@
+"""Pages that say what a mold is and what it is made of."""
