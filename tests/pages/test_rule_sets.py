@@ -9,6 +9,7 @@ import pytest
 from django.test import Client
 
 from moldcare.acts.doing import Doing
+from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.rules import MOST_MOLDS, apply_rule_set, change_rule, change_set_rule
 from moldcare.acts.starting_sets import load_starting_sets
 from moldcare.care.models import CareRule, Family, RuleSet, SetRule, TakenSet
@@ -290,6 +291,26 @@ def test_a_change_is_offered_shown_old_to_new_and_taken_with_a_reason(
     assert (plain.count_base, adjusted.count_base) == (15_000, 9_000)
     assert "changed since this mold took it" not in words_of(client.get(f"/rules/{plain.pk}"))
     assert [sets_behind(mold) for mold in molds] == [[], []]
+
+
+@pytest.mark.parametrize(("role", "is_offered"), [("lead", True), ("reader", False)])
+def test_the_page_of_a_mold_says_that_its_set_changed(
+    doing: Doing,
+    wipe: SetRule,
+    molds: list[Mold],
+    client_of: ClientOf,
+    role: str,
+    is_offered: bool,
+) -> None:
+    refresh_counts(molds=[mold.pk for mold in molds])
+    apply_rule_set(doing, rule_set=wipe.rule_set, molds=[molds[0].pk])
+    client = client_of(role)
+    assert "changed." not in words_of(client.get("/molds/0417"))
+    change_set_rule(doing, row=wipe, changes={"count_base": 15_000}, reason="heavy")
+    page = client.get("/molds/0417")
+    assert "Rule set “every mold” changed." in words_of(page)
+    assert ('href="/molds/0417/rules"' in page.content.decode()) == is_offered
+    assert "changed." not in words_of(client.get("/molds/0418"))
 
 
 def test_a_change_is_left_aside_with_a_reason(

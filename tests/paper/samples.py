@@ -58,6 +58,7 @@ def vents_task() -> WorkOrderTask:
             PlannedSupply(name="Mold cleaner, plant no. 4", planned=Decimal("0.2"), unit="l"),
         ],
         covers=["Vents, wipe in press"],
+        signs=["burn marks at the end of fill", "short shots"],
     )
 
 

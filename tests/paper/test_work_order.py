@@ -52,7 +52,7 @@ def test_all_that_the_work_needs_is_printed() -> None:
         *(str(caution.text) for caution in cautions_for(document.families)),
     ]
     for task in document.tasks:
-        said += [task.name, task.reason, task.state_text, *task.covers]
+        said += [task.name, task.reason, task.state_text, *task.covers, *task.signs]
         said += [supply.name for supply in task.supplies]
         for step in task.steps:
             said += [step.text, step.unit, step.reference, *step.choices]

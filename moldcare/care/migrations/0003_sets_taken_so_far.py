@@ -8,12 +8,21 @@ from django.db.models import Min
 BY_RESIN = ("vents", "finish", "rust_protection")
 BY_FILLER = ("hot_runner", "lubrication", "wear_parts")
 
+MEANT: dict[str, dict[str, Any]] = {
+    "slides and lifters": {"equipment": "slides"},
+    "A-grade finish": {"finishes": ["A-1", "A-2", "A-3"]},
+    "bubblers and baffles": {"equipment": "bubblers"},
+    "hot runner": {"equipment": "hot_runner"},
+}
+
 
 def fill(apps: Any, _editor: Any) -> None:
     """Fill what rules of sets and takings of sets say."""
     set_rules = apps.get_model("care", "SetRule").objects
     set_rules.filter(family__key__in=BY_RESIN, count_basis="shots").update(by_resin=True)
     set_rules.filter(family__key__in=BY_FILLER).update(by_filler=True)
+    for name, meant in MEANT.items():
+        apps.get_model("care", "RuleSet").objects.filter(name=name).update(**meant)
     keys_of: dict[int, list[int]] = {}
     for key, of in set_rules.order_by("id").values_list("pk", "rule_set_id"):
         keys_of.setdefault(of, []).append(key)

@@ -6,6 +6,7 @@ from datetime import datetime
 from django.db.models import OuterRef, Subquery
 
 from moldcare.care.models import Standing
+from moldcare.care.set_queries import sets_behind
 from moldcare.core.due import State
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.history import component_courses
@@ -26,7 +27,7 @@ from moldcare.molds.models import (
     RunEvent,
 )
 from moldcare.molds.queries import blocked_cavities, components_in, condition_of, place_of
-from moldcare.pages.molds.notices import Notice, notices_of
+from moldcare.pages.molds.notices import Notice, notices_of, set_notices
 from moldcare.pages.molds.words import count_marks, target_words
 from moldcare.pages.rule_lines import WORST_FIRST, RuleLine, rule_line
 from moldcare.plant.models import Spot
@@ -165,7 +166,10 @@ def mold_page(mold: Mold, *, now: datetime, calendar: ShiftCalendar) -> MoldPage
         circuits=list(Circuit.objects.filter(mold=mold).order_by("half", "ident")),
         counters=counters,
         interruption=interruption,
-        notices=notices_of(life, cycle_time=newest_cycle, counters=len(counters), spot=spot),
+        notices=[
+            *notices_of(life, cycle_time=newest_cycle, counters=len(counters), spot=spot),
+            *set_notices(sets_behind(mold)),
+        ],
         planned=_planned(mold),
         runs=_runs(mold),
         entries=list(Entry.objects.filter(chain=mold.chain_id).order_by("-number")[:ENTRIES_SHOWN]),

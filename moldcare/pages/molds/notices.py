@@ -1,6 +1,6 @@
 """What people should be told of a mold's counts, in words and with the way to settle it."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,6 +8,7 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from moldcare.care.models import RuleSet
 from moldcare.counters.convert import instant_of
 from moldcare.counters.models import Life
 from moldcare.molds.models import CycleTime
@@ -19,13 +20,17 @@ SECOND_US = 1_000_000
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Notice:
-    """One thing to be told: `do` names the page that settles it, `target` what it is about."""
+    """One thing to be told: `do` names the page that settles it, `target` what it is about.
+
+    `state` colors its edge.
+    """
 
     head: str
     say: str
     do: str
     do_label: str
     target: int | None = None
+    state: str = "unsure"
 
 
 def notices_of(
@@ -47,6 +52,20 @@ def notices_of(
             )
         )
     return found
+
+
+def set_notices(rule_sets: Iterable[RuleSet]) -> list[Notice]:
+    """Return what a mold's page says about sets that changed since the mold took them."""
+    return [
+        Notice(
+            head=_("Rule set “%(name)s” changed.") % {"name": row.name},
+            say=_("Nothing changes on this mold until somebody looks at it and takes it over."),
+            do="mold-rules",
+            do_label=_("See what it changes"),
+            state="due_soon",
+        )
+        for row in rule_sets
+    ]
 
 
 def _held(count: int) -> Notice:

@@ -175,6 +175,7 @@ def _order_task(
             if name.strip()
         ],
         covers=[each.rule.name for each in task.covers if each.is_ticked],
+        signs=rule.signs_known,
         has_grade=task.task.order.mold_id is not None,
         grades=_grades(rule.family),
     )

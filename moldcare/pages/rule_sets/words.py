@@ -81,13 +81,17 @@ class RuleChange:
 
 @dataclass(kw_only=True, slots=True)
 class MoldPreview:
-    """What a set would change on one mold."""
+    """What a set would change on one mold.
+
+    `settled` are rules that the mold adjusted and that the set did not change since.
+    """
 
     mold: Mold
     new: list[RuleChange] = field(default_factory=list)
     changed: list[RuleChange] = field(default_factory=list)
     left: list[RuleChange] = field(default_factory=list)
     left_out: list[str] = field(default_factory=list)
+    settled: list[str] = field(default_factory=list)
     same: int = 0
     unwanted: set[int] = field(default_factory=set)
     is_behind: bool = False
@@ -100,10 +104,14 @@ class MoldPreview:
     @property
     def sum(self) -> str:
         """What it comes to, in a few words."""
+        kept = len(self.left) + len(self.settled)
         parts: list[tuple[Sized, str]] = [
             (self.new, ngettext("%(n)d new rule", "%(n)d new rules", len(self.new))),
             (self.changed, ngettext("%(n)d changed", "%(n)d changed", len(self.changed))),
-            (self.left, ngettext("%(n)d left as it is", "%(n)d left as they are", len(self.left))),
+            (
+                [*self.left, *self.settled],
+                ngettext("%(n)d left as it is", "%(n)d left as they are", kept),
+            ),
             (self.left_out, ngettext("%(n)d left out", "%(n)d left out", len(self.left_out))),
         ]
         said = [words % {"n": len(found)} for found, words in parts if found]
@@ -132,6 +140,8 @@ def _preview(plan: SetOnMold, *, rule_set: RuleSet) -> MoldPreview:
                 found.same += 1
             case Becomes.WITHDRAWN | Becomes.UNWANTED:
                 found.left_out.append(each.row.name)
+            case Becomes.ADJUSTED if plan.taken and each.row.changed_in <= plan.taken.revision:
+                found.settled.append(each.row.name)
             case _:
                 found.left.append(_left(each, mold=plan.mold))
     return found

@@ -262,7 +262,7 @@ def _part(task: SheetTask, *, refused: Refused | None) -> TaskPart:
     is_refused = refused is not None and refused.where == f"task-{task.task.pk}"
     return TaskPart(
         sheet_task=task,
-        signs=[line for line in task.task.rule.family.signs.splitlines() if line.strip()],
+        signs=task.task.rule.signs_known,
         form=refused.form if refused is not None and is_refused else None,
     )
 

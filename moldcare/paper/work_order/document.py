@@ -108,6 +108,7 @@ class WorkOrderTask:
     steps: Sequence[WorkOrderStep] = ()
     supplies: Sequence[PlannedSupply] = ()
     covers: Sequence[str] = ()
+    signs: Sequence[str] = ()
     has_grade: bool = True
     grades: Sequence[Grade] = AS_FOUND_GRADES
 

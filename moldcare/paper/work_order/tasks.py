@@ -104,6 +104,9 @@ class TaskRows:
         if task.covers:
             also = _("Also completes: %(names)s.") % {"names": ", ".join(task.covers)}
             body.append(self._set(also, style=SMALL))
+        if task.signs:
+            late = _("Overdue shows as: %(signs)s.") % {"signs": "; ".join(task.signs)}
+            body.append(self._set(late, style=SMALL))
         side: list[Flowable] = []
         if task.strip is not None:
             figures = task.strip
