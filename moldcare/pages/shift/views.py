@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 
 from moldcare.acts.rights import Right, may
 from moldcare.core.errors import DomainError
+from moldcare.molds.queries import molds_in_use
 from moldcare.pages.access import answer, calendar_of, page, person_of
 from moldcare.pages.orders.choosing import make_chosen
 from moldcare.pages.shift.board import ShiftBoard, shift_board
@@ -45,6 +46,7 @@ def _context(request: HttpRequest, board: ShiftBoard) -> dict[str, Any]:
     pressing = [entry for entry in entries if entry.lines]
     tasks = sum(len(entry.lines) for entry in pressing)
     minutes = sum(section.minutes for section in lists)
+    is_empty = not entries and not board.hands
     return {
         "page_title": _("Shift"),
         "nav_here": "shift",
@@ -54,7 +56,9 @@ def _context(request: HttpRequest, board: ShiftBoard) -> dict[str, Any]:
         "minutes_said": minutes_words(minutes),
         "until_said": moment_words(board.ahead, now=board.now),
         "may_order": may(person_of(request), Right.HAND_OUT_ORDERS),
-        "is_empty": not entries and not board.hands,
+        "is_empty": is_empty,
+        # asked only where there is nothing to show
+        "is_new": is_empty and not molds_in_use().exists(),
     }
 
 
