@@ -319,7 +319,8 @@ def marking_of(mold: Mold) -> MarkingPhoto | None:
     return photos.order_by("-at", "-id").first()
 
 
-MODIFICATION = "modification"
+# the kind of the entries in which somebody notes that the mold itself was changed
+MODIFICATION = "mold_changed"
 
 
 def modifications_of(mold: Mold) -> QuerySet[Entry]:

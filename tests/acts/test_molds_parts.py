@@ -12,7 +12,7 @@ from PIL import Image
 from moldcare.acts.doing import Doing
 from moldcare.acts.errors import DoesNotFit, Incomplete, NotAllowed
 from moldcare.acts.files import add_file
-from moldcare.acts.floor import fit_component
+from moldcare.acts.floor import Change, fit_component, note_change
 from moldcare.acts.molds import (
     CavityNamed,
     NewItem,
@@ -24,9 +24,9 @@ from moldcare.acts.molds import (
     copy_mold,
     edit_circuit,
     edit_configuration,
+    edit_mold,
     items_of,
     name_cavities,
-    note_modification,
     set_circuit_items,
     take_off,
 )
@@ -288,25 +288,13 @@ def test_the_photo_of_the_plate_is_kept_and_the_newest_one_shown(
         attach_marking(doing, mold=mold, photo=first, at=doing.now, shows="w" * 201)
 
 
-def test_a_modification_is_told_apart_and_changes_the_revision(
-    doing: Doing, technician: Person
-) -> None:
-    mold = factories.mold(drawing_revision="B")
-    note_modification(
-        doing, mold=mold, what="gate 0.2 mm wider", at=doing.now, drawing_revision="C"
-    )
+def test_a_modification_is_told_apart_from_other_changes(doing: Doing) -> None:
+    mold = factories.mold()
+    note_change(doing, mold=mold, at=doing.now, change=Change.MOLD, text="gate 0.2 mm wider")
+    note_change(doing, mold=mold, at=doing.now, change=Change.RESIN, text="other lot")
+    edit_mold(doing, mold=mold, changes={"finish": "SPI A-2"})
     (entry,) = modifications_of(mold)
-    assert entry.sentence == "Modification: gate 0.2 mm wider. Drawing revision: B → C."
-    mold.refresh_from_db()
-    assert mold.drawing_revision == "C"
-    by_technician = Doing(person=technician, now=doing.now)
-    note_modification(by_technician, mold=mold, what="vent added", at=doing.now)
-    with pytest.raises(NotAllowed):
-        note_modification(by_technician, mold=mold, what="x", at=doing.now, drawing_revision="D")
-    for what in (" ", "w" * 401):
-        with pytest.raises(Incomplete):
-            note_modification(doing, mold=mold, what=what, at=doing.now)
-    assert modifications_of(mold).count() == 2
+    assert "gate 0.2 mm wider" in entry.sentence
 
 
 def test_who_only_looks_changes_none_of_it(doing: Doing, reader: Person) -> None:
@@ -317,7 +305,6 @@ def test_who_only_looks_changes_none_of_it(doing: Doing, reader: Person) -> None
         lambda: set_circuit_items(by_reader, circuit=row, items=[]),
         lambda: take_off(by_reader, part=row, reason="x"),
         lambda: copy_mold(by_reader, source=mold, number="1", name="x"),
-        lambda: note_modification(by_reader, mold=mold, what="x", at=doing.now),
     ):
         with pytest.raises(NotAllowed):
             act()

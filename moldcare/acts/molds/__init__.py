@@ -21,7 +21,7 @@ from moldcare.acts.molds.identity import (
     edit_mold,
     withdraw_mold,
 )
-from moldcare.acts.molds.marking import attach_marking, note_modification
+from moldcare.acts.molds.marking import attach_marking
 from moldcare.acts.molds.parts import (
     add_circuit,
     add_component,
@@ -60,7 +60,6 @@ __all__ = [
     "edit_supply",
     "items_of",
     "name_cavities",
-    "note_modification",
     "set_circuit_items",
     "take_off",
     "what_rests_on",
