@@ -3,12 +3,13 @@
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import islice
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing
+from moldcare.acts.errors import DoesNotFit
 from moldcare.acts.imports import (
     Duplicate,
     FileReading,
@@ -22,8 +23,8 @@ from moldcare.counters.doubts import held_of, proposals_for
 from moldcare.counters.models import Reading
 from moldcare.counters.queries import held_among
 from moldcare.feeds.convert import count_proposals, held_reason
-from moldcare.feeds.models import ColumnMatch, ImportBatch, ImportRow
-from moldcare.feeds.queries import headings_hash
+from moldcare.feeds.models import ColumnMatch, ImportBatch, ImportRow, RowMended
+from moldcare.feeds.queries import headings_hash, mended_by
 from moldcare.feeds.reading_files import ReadingFile
 from moldcare.feeds.tables import (
     Column,
@@ -67,7 +68,7 @@ class Source:
     """Walks a file for the import act, keeps what cannot be taken, and writes the batch.
 
     `at_most` rows are looked at, or all of them for None. `tell` is called with the verdict on each
-    row once everything is judged.
+    row once everything is judged. `mends` is a kept row of an earlier import that this one mends.
     """
 
     file: ReadingFile
@@ -75,6 +76,7 @@ class Source:
     at_most: int | None = None
     is_trial: bool = False
     tell: Tell | None = None
+    mends: ImportRow | None = None
     number: int = 0
     counts: dict[Verdict, int] = field(default_factory=dict)
 
@@ -111,7 +113,12 @@ class Source:
             person=self.doing.person,
             written_at=self.doing.now,
         ).save()
-        _remember(self.file)
+        if self.mends is None:
+            _remember(self.file)
+        elif mended_by(self.mends) is not None:
+            raise DoesNotFit(_("This row was mended already; nothing was written."))
+        else:
+            RowMended.objects.create(row=self.mends, batch_id=self.number)
         if self.tell is not None:
             self._tell_all(intake, tell=self.tell)
 
@@ -249,10 +256,21 @@ class Source:
 
 
 def bring_in(
-    doing: Doing, *, file: ReadingFile, tell: Tell | None = None, at_most: int | None = None
+    doing: Doing,
+    *,
+    file: ReadingFile,
+    tell: Tell | None = None,
+    at_most: int | None = None,
+    mends: ImportRow | None = None,
 ) -> ImportAnswer:
-    """Bring in what is good in a file; what is not is kept for mending. In one transaction."""
-    source = Source(file=file, doing=doing, tell=tell, at_most=at_most)
+    """Bring in what is good in a file; what is not is kept for mending. In one transaction.
+
+    Raises
+    ------
+    DoesNotFit
+        If the row that this one mends was mended already.
+    """
+    source = Source(file=file, doing=doing, tell=tell, at_most=at_most, mends=mends)
     return _run(source, is_trial=False)
 
 
@@ -273,11 +291,14 @@ def try_out(
 
 def _run(source: Source, *, is_trial: bool) -> ImportAnswer:
     file = source.file
+    body: dict[str, Any] = {"answers": dict(file.answers)}
+    if source.mends is not None:
+        body["mends"] = source.mends.pk
     return import_readings(
         source.doing,
         name=file.name,
         sha256=file.sha256,
-        body={"answers": dict(file.answers)},
+        body=body,
         source=source,
         is_trial=is_trial,
     )

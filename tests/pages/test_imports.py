@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 
 from moldcare.counters.models import Counter, Reading
-from moldcare.feeds.models import ImportBatch, Upload
+from moldcare.feeds.models import ImportBatch, ImportRow, Upload
 from moldcare.files import store
 from moldcare.plant.models import Person
 from tests import factories
@@ -252,3 +252,35 @@ def test_nobody_else_sees_a_file_that_is_being_looked_at(
     address = brought(client, GOOD)
     assert client_of("manager").get(address).status_code == 404
     assert client_of("technician").get("/import").status_code == 403
+
+
+def test_a_kept_row_is_mended_on_the_screen(counter: Counter, client: Client) -> None:
+    content = GOOD + "0001;2026-04-13 22:00;many\n"
+    client.post(brought(client, content), {"apply": "1", "hand_in": str(uuid4())})
+    kept = ImportRow.objects.get()
+    address = f"/imports/rows/{kept.pk}"
+    said = text_of(client.get(address))
+    assert "Mend row 4" in said
+    cells = {"cell_0": "0001", "cell_1": "2026-04-13 22:00", "hand_in": str(uuid4())}
+    wrong = client.post(address, {**cells, "cell_2": "a few"})
+    assert wrong.status_code == 422
+    assert 'value="a few"' in wrong.content.decode()
+    fields = {**cells, "cell_2": "314100"}
+    first, second = client.post(address, fields), client.post(address, fields)
+    assert first.status_code == 302, text_of(first)
+    assert first["Location"] == second["Location"]
+    assert Reading.objects.filter(counter=counter, value=314_100).count() == 1
+    assert ImportBatch.objects.count() == 2
+    assert "Mend row" not in text_of(client.get(f"/imports/{kept.batch_id}"))
+
+
+def test_a_kept_row_of_a_mold_that_is_not_ours_is_assigned(
+    counter: Counter, client: Client
+) -> None:
+    content = GOOD + "WZ 1;2026-04-13 22:00;314100\n"
+    client.post(brought(client, content), {"apply": "1", "hand_in": str(uuid4())})
+    kept = ImportRow.objects.get()
+    cells = {"cell_0": "0001", "cell_1": "2026-04-13 22:00", "cell_2": "314100"}
+    done = client.post(f"/imports/rows/{kept.pk}", {**cells, "hand_in": str(uuid4())})
+    assert done.status_code == 302, text_of(done)
+    assert Reading.objects.filter(counter=counter, value=314_100).exists()

@@ -32,7 +32,7 @@ _WORDS = {
     Verdict.CHANGED: _("changed as chosen"),
     Verdict.ESTIMATED: _("estimated: taken once somebody says so"),
     Verdict.DUPLICATE: _("already here"),
-    Verdict.DIFFERS: _("differs from what is here: left unless chosen"),
+    Verdict.DIFFERS: _("different from what is here: left unless chosen"),
     Verdict.HELD: _("held until somebody decides"),
     Verdict.REFUSED: _("refused"),
     Verdict.SKIPPED: _("skipped: nothing in it"),

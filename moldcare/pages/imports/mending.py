@@ -1,4 +1,4 @@
-"""A kept row of a register or sheet, mended on the screen and brought in again."""
+"""A kept row of any file that came in, mended on the screen and brought in again."""
 
 import csv
 import io
@@ -11,7 +11,9 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing
 from moldcare.core.errors import DomainError
+from moldcare.feeds.bring_in import bring_in, try_out
 from moldcare.feeds.models import ImportBatch, ImportRow
+from moldcare.feeds.reading_files import ReadingFile, open_reading_file
 from moldcare.feeds.register.bring_in import bring_in_register, try_out_register
 from moldcare.feeds.register_files import RegisterFile, open_register_file
 from moldcare.feeds.tables import Choice, RowVerdict, Verdict
@@ -22,6 +24,9 @@ from moldcare.pages.imports.register_preview import as_choices
 _WRONG = frozenset({Verdict.REFUSED, Verdict.NOT_OURS, Verdict.NEEDS_ANSWER})
 
 
+AnyFile = ReadingFile | RegisterFile
+
+
 @dataclass(kw_only=True, slots=True)
 class Mending:
     """A kept row as it would be read now: its verdicts, and what is asked about it."""
@@ -29,7 +34,7 @@ class Mending:
     row: ImportRow
     cells: list[str]
     answers: dict[str, str]
-    file: RegisterFile | None = None
+    file: AnyFile | None = None
     verdicts: list[RowVerdict] = field(default_factory=list)
     refused: str = ""
     asked: list[tuple[str, str, Sequence[Choice]]] = field(default_factory=list)
@@ -39,9 +44,15 @@ class Mending:
         """Whether it can be brought in as it stands."""
         if self.file is None or self.refused or self.file.plan.open_questions:
             return False
-        fine = [row for row in self.verdicts if row.verdict not in _WRONG]
+        fine = [row for row in self.verdicts if not self.is_wrong(row)]
         left = [row for row in fine if row.verdict is Verdict.DIFFERS]
         return len(fine) == len(self.verdicts) > 0 and len(left) < len(fine)
+
+    def is_wrong(self, row: RowVerdict) -> bool:
+        """Whether something has to be put right or answered before a row can be taken."""
+        if row.verdict is Verdict.ESTIMATED and isinstance(self.file, ReadingFile):
+            return not self.file.takes_estimates
+        return row.verdict in _WRONG
 
     def form(self, data: QueryDict | None) -> MendForm:
         """Return the form of its cells, filled with what was sent."""
@@ -67,14 +78,11 @@ def mending_of(doing: Doing, *, row: ImportRow, data: QueryDict | None, zone: Zo
         answers |= answers_in(data)
     found = Mending(row=row, cells=cells, answers=answers)
     try:
-        found.file = open_register_file(
-            _as_table(headings, cells=cells),
-            name=row.batch.name,
-            kind=row.batch.kind,
-            zone=zone,
-            answers={key: value for key, value in answers.items() if value},
-        )
-        try_out_register(doing, file=found.file, tell=found.verdicts.append)
+        found.file = _opened(found, headings=headings, zone=zone)
+        if isinstance(found.file, ReadingFile):
+            try_out(doing, file=found.file, tell=found.verdicts.append)
+        else:
+            try_out_register(doing, file=found.file, tell=found.verdicts.append)
     except DomainError as error:
         found.refused = str(error)
     found.asked = list(_asked(found))
@@ -85,6 +93,8 @@ def mending_of(doing: Doing, *, row: ImportRow, data: QueryDict | None, zone: Zo
 
 def bring_in_mended(doing: Doing, *, mending: Mending) -> int | None:
     """Bring a mended row in; return the number of its import, None where it is not good yet."""
+    if isinstance(mending.file, ReadingFile):
+        return bring_in(doing, file=mending.file, mends=mending.row).batch_id
     if mending.file is None:
         return None
     return bring_in_register(doing, file=mending.file, mends=mending.row).batch_id
@@ -94,7 +104,11 @@ def reasons_of(mending: Mending) -> list[str]:
     """Return why a row is not good yet, each reason once."""
     if mending.refused:
         return [mending.refused]
-    told = [row.reason for row in mending.verdicts if row.verdict in {*_WRONG, Verdict.DIFFERS}]
+    told = [
+        row.reason
+        for row in mending.verdicts
+        if mending.is_wrong(row) or row.verdict is Verdict.DIFFERS
+    ]
     return list(dict.fromkeys(reason for reason in told if reason))
 
 
@@ -102,12 +116,14 @@ def _answers_of(batch: ImportBatch) -> dict[str, str]:
     """Return what was answered about the file, and what its columns meant."""
     kept = {key: value for key, value in batch.answers.items() if isinstance(value, str)}
     about_opening = {"sheet", "encoding", "delimiter", "heading"}
+    columns = batch.answers.get("columns", {})
+    # what is kept of all columns says more than what was answered about some
+    left = ("change", "column:", "meaning:") if columns else ("change",)
     kept = {
         key: value
         for key, value in kept.items()
-        if key not in about_opening and not key.startswith(("change", "column:", "meaning:"))
+        if key not in about_opening and not key.startswith(left)
     }
-    columns = batch.answers.get("columns", {})
     return {
         **kept,
         **{f"column:{name.casefold()}": str(meaning) for name, meaning in columns.items()},
@@ -121,6 +137,12 @@ def _asked(mending: Mending) -> Iterable[tuple[str, str, Sequence[Choice]]]:
     if mending.file is not None:
         for question in mending.file.plan.open_questions:
             yield question.key, question.text, question.choices
+    if isinstance(mending.file, ReadingFile) and any(
+        row.verdict is Verdict.ESTIMATED for row in mending.verdicts
+    ):
+        take = Choice(value="take", text=_("Take what the file calls about, as estimates"))
+        leave = Choice(value="", text=_("Leave it as it is."))
+        yield "estimates", _("Is it an estimate?"), (leave, take)
     met: set[str] = set()
     for row in mending.verdicts:
         if not row.choice_key or row.choice_key in met:
@@ -133,6 +155,16 @@ def _asked(mending: Mending) -> Iterable[tuple[str, str, Sequence[Choice]]]:
             text = row.reason
             choices = (Choice(value="", text=_("Leave it as it is.")), *choices)
         yield row.choice_key, text, choices
+
+
+def _opened(mending: Mending, *, headings: Sequence[str], zone: ZoneInfo) -> AnyFile:
+    """Open the row as a file of its own."""
+    batch = mending.row.batch
+    data = _as_table(headings, cells=mending.cells)
+    answers = {key: value for key, value in mending.answers.items() if value}
+    if batch.kind == ImportBatch.Kind.READINGS:
+        return open_reading_file(io.BytesIO(data), name=batch.name, zone=zone, answers=answers)
+    return open_register_file(data, name=batch.name, kind=batch.kind, zone=zone, answers=answers)
 
 
 def _as_table(headings: Sequence[str], *, cells: Sequence[str]) -> bytes:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from moldcare.pages.imports import register_views, views
+from moldcare.pages.imports import afterwards, views
 
 urlpatterns = [
     path("import", views.import_readings, name="import-readings"),
@@ -11,6 +11,6 @@ urlpatterns = [
     path("import/<int:pk>", views.import_preview, name="import-preview"),
     path("imports/<int:pk>", views.import_batch, name="import-batch"),
     path("imports/<int:pk>/kept.csv", views.import_kept, name="import-kept"),
-    path("imports/<int:pk>/undo", register_views.import_undo, name="import-undo"),
-    path("imports/rows/<int:kept>", register_views.import_mend, name="import-mend"),
+    path("imports/<int:pk>/undo", afterwards.import_undo, name="import-undo"),
+    path("imports/rows/<int:kept>", afterwards.import_mend, name="import-mend"),
 ]

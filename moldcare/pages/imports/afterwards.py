@@ -1,4 +1,4 @@
-"""Mend a kept row of a register or sheet; take a whole import back."""
+"""Mend a kept row; take a whole import back."""
 
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -27,7 +27,7 @@ from moldcare.pages.imports.words import given_before, undone_lines
 def import_mend(request: HttpRequest, kept: int) -> HttpResponse:
     """Show a kept row with its cells; read it again as typed; bring it in once it is good."""
     row = kept_row(kept)
-    if row is None or row.batch.kind == ImportBatch.Kind.READINGS:
+    if row is None:
         raise Http404(_("There is no such row to mend."))
     if mended_by(row) is not None:
         # a second tap is answered as the first one was
