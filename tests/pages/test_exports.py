@@ -5,6 +5,7 @@ import io
 import tracemalloc
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -22,7 +23,8 @@ from moldcare.feeds.archive import read_archive
 from moldcare.feeds.export.delimited import csv_lines
 from moldcare.feeds.export.lists import LISTS
 from moldcare.feeds.export.shapes import Asked
-from moldcare.molds.models import Mold
+from moldcare.logbook.models import Entry
+from moldcare.molds.models import Circuit, Component, Fitting, Mold, Position, Supply
 from moldcare.pages.exports import saving
 from moldcare.plant.models import Person
 from moldcare.plant.queries import the_calendar, the_plant
@@ -56,6 +58,11 @@ def csv_rows(answer: HttpResponseBase, *, separator: str = ",") -> list[dict[str
     return list(csv.DictReader(io.StringIO(text, newline=""), delimiter=separator))
 
 
+def row_of(answer: HttpResponseBase, **said: str) -> dict[str, str]:
+    """The row that says this."""
+    return next(row for row in csv_rows(answer) if said.items() <= row.items())
+
+
 @pytest.mark.parametrize("format", ["csv", "xlsx"])
 @pytest.mark.parametrize("name", list(LISTS))
 def test_every_list_is_a_file_with_a_row_for_each_thing(
@@ -85,6 +92,57 @@ def test_molds_say_what_they_are_and_where(
     assert row["Place"] == world.press.number
     assert row["Cycles"] == str(mold.life.cycles)
     assert row["Entered"] == mold.entered_at.astimezone(BERLIN).isoformat()
+
+
+def test_small_lists_say_what_belongs_together(
+    world: World, client_of: Callable[[str], Client]
+) -> None:
+    mold, other = world.mold, factories.mold()
+    supply = Supply.objects.create(number="S-77", name="grease", unit="g", minimum=Decimal("2.5"))
+    supply.molds.set([mold, other])
+    circuit = Circuit.objects.create(
+        mold=mold, ident="A77", half="A", bubblers=2, couplings="9 mm", bore_mm=Decimal("8.00")
+    )
+    for place, number in ((2, "B2"), (1, "B1")):
+        circuit.items.create(place=place, kind="bubbler", number=number)
+    serial = Component.objects.create(serial="K-77", name="core")
+    position = Position.objects.create(mold=mold, ident="core 1")
+    for at, where in ((1, None), (2, position)):
+        Fitting.objects.create(
+            component=serial,
+            position=where,
+            at=factories.ENTERED_AT + timedelta(days=at),
+            person=world.people["technician"],
+            written_at=factories.ENTERED_AT + timedelta(days=at),
+        )
+    client = client_of("reader")
+    found = row_of(client.get(address("supplies")), Supply="S-77")
+    assert found["Molds"] == ", ".join(sorted([mold.number, other.number]))
+    assert (found["Supply"], found["Minimum on the shelf"]) == ("S-77", "2.50")
+    found = row_of(client.get(address("circuits")), Circuit="A77")
+    assert (found["Mold"], found["Circuit"], found["Half"]) == (mold.number, "A77", "A half")
+    assert (found["Along the path"], found["Couplings"]) == ("bubbler B1, bubbler B2", "9 mm")
+    found = row_of(client.get(address("components")), Name="core")
+    assert (found["Mold"], found["Position"]) == (mold.number, "core 1")
+    found = row_of(client.get(address("counters")), Counter=world.counter.label)
+    assert found["Mold"] == mold.number or found["Press"] == world.press.number
+    assert int(found["Newest reading"]) == world.counter.total.newest_value
+
+
+def test_orders_and_work_say_what_became_of_them(
+    world: World, client_of: Callable[[str], Client]
+) -> None:
+    client = client_of("reader")
+    found = row_of(client.get(address("orders")), Order=str(world.order.number))
+    assert found["Mold"] == world.order.mold.number
+    assert (found["State"], found["Tasks"]) == (
+        str(world.order.state.label),
+        str(world.order.tasks.count()),
+    )
+    work = csv_rows(client.get(address("completions")))
+    assert str(world.completion.entry.number) in {row["Entry"] for row in work}
+    entries = csv_rows(client.get(address("entries")))
+    assert {row["Hash"] for row in entries} == set(Entry.objects.values_list("hash", flat=True))
 
 
 def test_rules_say_where_they_stand(world: World, client_of: Callable[[str], Client]) -> None:

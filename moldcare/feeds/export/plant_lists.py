@@ -84,24 +84,30 @@ _MOLDS = Queried(
         Column(heading=_("Withdrawn"), path="withdrawn_at"),
     ),
 )
-_CIRCUITS = Queried(
-    query=lambda _asked: Circuit.objects.order_by("mold__sort_key", "mold__number", "pk"),
-    columns=(
-        Column(heading=_("Mold"), path="mold__number"),
-        Column(heading=_("Circuit"), path="ident"),
-        Column(heading=_("Half"), path="half", words=labels(CircuitHalf)),
-        Column(heading=_("Bore in mm"), path="bore_mm"),
-        Column(heading=_("Length in mm"), path="length_mm"),
-        Column(heading=_("Bends"), path="bends"),
-        Column(heading=_("Bubblers"), path="bubblers"),
-        Column(heading=_("Straight baffles"), path="straight_baffles"),
-        Column(heading=_("Spiral baffles"), path="spiral_baffles"),
-        Column(heading=_("Looped with"), path="looped_with"),
-        Column(heading=_("Medium"), path="medium"),
-        Column(heading=_("Design flow in l/min"), path="design_flow_l_min"),
-        Column(heading=_("Limit of the temperature rise in K"), path="rise_limit_k"),
-    ),
-)
+_half = labels(CircuitHalf)
+
+
+def _circuits(_asked: Asked) -> Iterator[Row]:
+    rows = Circuit.objects.select_related("mold").prefetch_related("items")
+    for row in rows.order_by("mold__sort_key", "mold__number", "pk").iterator(ROWS_AT_ONCE):
+        items = sorted(row.items.all(), key=lambda item: item.place)
+        yield (
+            row.mold.number,
+            row.ident,
+            _half(row.half),
+            row.bore_mm,
+            row.length_mm,
+            row.bends,
+            row.bubblers,
+            row.straight_baffles,
+            row.spiral_baffles,
+            ", ".join(f"{item.get_kind_display()} {item.number}" for item in items),
+            row.couplings,
+            row.looped_with,
+            row.medium,
+            row.design_flow_l_min,
+            row.rise_limit_k,
+        )
 
 
 def _components(_asked: Asked) -> QuerySet[Any]:
@@ -192,7 +198,15 @@ def _supplies(_asked: Asked) -> Iterator[Row]:
     rows = Supply.objects.prefetch_related("molds").order_by("number", "pk")
     for row in rows.iterator(ROWS_AT_ONCE):
         numbers = sorted(mold.number for mold in row.molds.all())
-        yield (row.number, row.name, row.unit, row.minimum, ", ".join(numbers))
+        yield (
+            row.number,
+            row.name,
+            row.unit,
+            row.minimum,
+            row.place,
+            ", ".join(numbers),
+            row.withdrawn_at,
+        )
 
 
 PLANT_LISTS = (
@@ -207,8 +221,24 @@ PLANT_LISTS = (
         name="circuits",
         title=_("Circuits"),
         about=_("Cooling circuits with bores, lengths, bubblers and baffles."),
-        headings=_CIRCUITS.headings,
-        rows=_CIRCUITS,
+        headings=(
+            _("Mold"),
+            _("Circuit"),
+            _("Half"),
+            _("Bore in mm"),
+            _("Length in mm"),
+            _("Bends"),
+            _("Bubblers"),
+            _("Straight baffles"),
+            _("Spiral baffles"),
+            _("Along the path"),
+            _("Couplings"),
+            _("Looped with"),
+            _("Medium"),
+            _("Design flow in l/min"),
+            _("Limit of the temperature rise in K"),
+        ),
+        rows=_circuits,
     ),
     ListShape(
         name="components",
@@ -252,7 +282,15 @@ PLANT_LISTS = (
         name="supplies",
         title=_("Supplies"),
         about=_("What is kept on the shelf, and for which molds."),
-        headings=(_("Supply"), _("Name"), _("Unit"), _("Minimum on the shelf"), _("Molds")),
+        headings=(
+            _("Supply"),
+            _("Name"),
+            _("Unit"),
+            _("Minimum on the shelf"),
+            _("Place on the shelf"),
+            _("Molds"),
+            _("Withdrawn"),
+        ),
         rows=_supplies,
     ),
     ListShape(

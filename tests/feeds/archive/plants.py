@@ -117,3 +117,9 @@ def with_table(
 def line_of(manifest: dict[str, Any], *, table: str) -> dict[str, Any]:
     """What the manifest says of a table."""
     return next(line for line in manifest["tables"] if line["table"] == table)
+
+
+def table_text(good: Mapping[str, bytes], table: str) -> tuple[str, str]:
+    """The path of a table's file and what it holds."""
+    path = line_of(json.loads(good["manifest.json"]), table=table)["file"]
+    return path, good[path].decode()

@@ -4,78 +4,32 @@ import io
 import json
 import os
 import struct
-import subprocess
-import sys
 import zipfile
 from collections.abc import Callable
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
-from django.conf import settings
-from django.core.management import CommandError, call_command
 
 from moldcare.feeds.archive import ArchiveRefused, container, read_archive
-from moldcare.feeds.archive.tables import own_models
 from moldcare.logbook.models import Entry
 from moldcare.plant.models import Person, Plant
 from tests import factories
-from tests.conventions.source import ROOT
 from tests.feeds.archive.plants import (
-    another_database,
     another_store,
-    archived,
     line_of,
-    members,
     packed,
+    table_text,
     with_manifest,
     with_table,
 )
-from tests.pages.small_world import small_world
 
 Contents = dict[str, bytes]
 PHOTO = "files/" + "0" * 64 + ".jpg"
 
 
-@pytest.fixture(scope="module")
-def good(
-    django_db_setup: None, django_db_blocker: Any, tmp_path_factory: pytest.TempPathFactory
-) -> Contents:
-    """The members of a small plant's archive."""
-    with (
-        django_db_blocker.unblock(),
-        another_database(),
-        another_store(tmp_path_factory.mktemp("files")),
-    ):
-        small_world()
-        factories.care_rule(mold=factories.mold())
-        return members(archived())
-
-
-@pytest.fixture
-def refused(db: None, tmp_path: Path) -> Callable[..., str]:
-    """Read an archive that is refused, see that nothing was written, and return the sentence."""
-
-    def read(archive: bytes, **options: Any) -> str:
-        with another_store(tmp_path / "store"):
-            with pytest.raises(ArchiveRefused) as caught:
-                read_archive(io.BytesIO(archive), **options)
-            assert not [path for path in (tmp_path / "store").rglob("*") if path.is_file()]
-        for model in own_models():
-            assert not model._base_manager.exists(), model
-        return str(caught.value)
-
-    return read
-
-
 def photo_in(good: Contents) -> str:
     return next(name for name in good if name.startswith("files/"))
-
-
-def table_text(good: Contents, table: str) -> tuple[str, str]:
-    path = line_of(json.loads(good["manifest.json"]), table=table)["file"]
-    return path, good[path].decode()
 
 
 def test_the_archive_itself_is_read(good: Contents, db: None, tmp_path: Path) -> None:
@@ -356,140 +310,3 @@ def test_photos_are_not_put_down_where_the_end_fails(
         read_archive(io.BytesIO(packed(good)), at_the_end=fail)
     assert not Person.objects.exists()
     assert not list(tmp_path.iterdir())
-
-
-# LOG-12: a newer form of the record
-
-
-def test_an_archive_of_an_older_version_takes_defaults_and_says_so(
-    good: Contents, db: None, tmp_path: Path
-) -> None:
-    """As if the last migration had brought a table and two columns with defaults."""
-    manifest = json.loads(good["manifest.json"])
-    path, text = table_text(good, "plant.Spot")
-    without = [",".join(line.split(",")[:-1]) + "\r\n" for line in text.splitlines()]
-    contents = {**good, path: "".join(without).encode()}
-    tokens = line_of(manifest, table="production.InterruptionEnd")["file"]
-    del contents[tokens]
-
-    def change(manifest: dict[str, Any]) -> None:
-        import hashlib
-
-        line = line_of(manifest, table="plant.Spot")
-        assert line["columns"].pop() == "is_in_use"
-        line["sha256"] = hashlib.sha256(contents[path]).hexdigest()
-        manifest["migrations"]["plant"].pop()
-        manifest["tables"].remove(line_of(manifest, table="production.InterruptionEnd"))
-
-    with another_store(tmp_path):
-        found = read_archive(io.BytesIO(with_manifest(contents, change)))
-    assert found.new_columns == ("plant.Spot.is_in_use",)
-    assert found.new_tables == ("production.InterruptionEnd",)
-    assert found.difference == ""
-
-
-def test_an_older_archive_cannot_lack_what_has_no_default(
-    good: Contents, refused: Callable[..., str]
-) -> None:
-    def change(manifest: dict[str, Any]) -> None:
-        line_of(manifest, table="plant.Spot")["columns"].remove("number")
-        manifest["migrations"]["plant"].pop()
-
-    assert "lacks plant.Spot.number" in refused(with_manifest(good, change))
-
-
-# the commands
-
-
-def test_a_manager_gets_a_password_while_the_archive_is_read(
-    good: Contents, db: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    file = tmp_path / "plant.zip"
-    file.write_bytes(packed(good))
-    manager = next(
-        line.split(",")[2]
-        for line in table_text(good, "plant.Person")[1].splitlines()
-        if "manager" in line
-    )
-    reader = manager.replace("manager", "reader")
-    with another_store(tmp_path / "store"):
-        for name, password, sentence in (
-            (reader, "steel and water", "no manager with the sign-in name"),
-            ("nobody", "steel and water", "no manager with the sign-in name"),
-            (manager, "short", "password"),
-        ):
-            monkeypatch.setattr(sys, "stdin", io.StringIO(f"{password}\n"))
-            with pytest.raises(CommandError, match=sentence):
-                call_command(
-                    "import_plant",
-                    str(file),
-                    manager=name,
-                    password_stdin=True,
-                    stdout=io.StringIO(),
-                )
-            assert not Person.objects.exists()
-        monkeypatch.setattr(sys, "stdin", io.StringIO("steel and water\n"))
-        out = io.StringIO()
-        call_command("import_plant", str(file), manager=manager, password_stdin=True, stdout=out)
-    assert f"{manager} may sign in now." in out.getvalue()
-    assert Person.objects.get(username=manager).check_password("steel and water")
-    assert Entry.objects.filter(kind="password_set").count() == 1
-
-
-def test_what_the_commands_cannot_do_they_say(db: None, tmp_path: Path) -> None:
-    with pytest.raises(CommandError, match="cannot be read"):
-        call_command("import_plant", str(tmp_path / "nowhere.zip"))
-    (tmp_path / "text.zip").write_text("no archive")
-    with pytest.raises(CommandError, match="no archive of a plant"):
-        call_command("import_plant", str(tmp_path / "text.zip"))
-    with pytest.raises(CommandError, match="cannot be written"):
-        call_command("export_plant", out=str(tmp_path / "nowhere" / "plant.zip"))
-    assert not list(tmp_path.glob(".plant*"))
-
-
-def test_a_photo_that_was_lost_before_is_said_and_the_rest_moves(db: None, tmp_path: Path) -> None:
-    with another_store(tmp_path / "store"):
-        world = small_world()
-        stored = Path(settings.MEDIA_ROOT) / world.photo.sha256[:2] / world.photo.sha256
-        stored.unlink()
-        err = io.StringIO()
-        call_command("export_plant", out=str(tmp_path / "a.zip"), stdout=io.StringIO(), stderr=err)
-    assert f"File {world.photo.sha256} is missing" in err.getvalue()
-    contents = members((tmp_path / "a.zip").read_bytes())
-    manifest = json.loads(contents["manifest.json"])
-    assert manifest["files"]["lost"] == {world.photo.sha256: "missing"}
-
-
-def test_instants_keep_their_microseconds_on_the_way(db: None, tmp_path: Path) -> None:
-    """LOG-01: 12:00:00, 12:00:00.5 and 12:00:00.123456 come back as they were hashed."""
-    at = factories.ENTERED_AT
-    with another_store(tmp_path):
-        factories.plant()
-        for microseconds in (0, 500_000, 123_456):
-            factories.spot(kind="rack")
-            factories.owner(name=f"o{microseconds}")
-            mold = factories.mold()
-            written_at = at + timedelta(hours=7, microseconds=microseconds)
-            factories.entry(mold.chain, author=factories.person(), written_at=written_at)
-        text = members(archived())["tables/logbook.Entry.jsonl"].decode()
-    for ending in ("12:00:00.000000Z", "12:00:00.500000Z", "12:00:00.123456Z"):
-        assert text.count(ending) >= 2, "as a column, and inside what was hashed"
-
-
-def test_both_commands_run_as_programs(tmp_path: Path) -> None:
-    """A database that is not ready is said without a trace of the program."""
-    (tmp_path / "a.zip").write_bytes(b"")
-    for command in (("export_plant", "--out", "x.zip"), ("import_plant", str(tmp_path / "a.zip"))):
-        done = subprocess.run(
-            [sys.executable, str(ROOT / "manage.py"), *command],
-            cwd=tmp_path,
-            env=os.environ
-            | {"DATABASE_URL": f"sqlite:///{tmp_path}/x.sqlite3", "MOLDCARE_DATA": str(tmp_path)}
-            | {"DJANGO_SETTINGS_MODULE": "moldcare.settings", "PYTHONPATH": str(ROOT)},
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-        assert done.returncode == 1
-        assert "Run manage.py migrate first." in done.stderr
-        assert "Traceback" not in done.stderr

@@ -1,0 +1,73 @@
+"""Archives of older versions (LOG-12) and instants on the way (LOG-01)."""
+
+import hashlib
+import io
+import json
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+from moldcare.feeds.archive import read_archive
+from tests import factories
+from tests.feeds.archive.plants import (
+    another_store,
+    archived,
+    line_of,
+    members,
+    table_text,
+    with_manifest,
+)
+
+Contents = dict[str, bytes]
+
+
+def test_an_archive_of_an_older_version_takes_defaults_and_says_so(
+    good: Contents, db: None, tmp_path: Path
+) -> None:
+    """As if the last migration had brought a table and two columns with defaults."""
+    manifest = json.loads(good["manifest.json"])
+    path, text = table_text(good, "plant.Spot")
+    without = [",".join(line.split(",")[:-1]) + "\r\n" for line in text.splitlines()]
+    contents = {**good, path: "".join(without).encode()}
+    tokens = line_of(manifest, table="production.InterruptionEnd")["file"]
+    del contents[tokens]
+
+    def change(manifest: dict[str, Any]) -> None:
+        line = line_of(manifest, table="plant.Spot")
+        assert line["columns"].pop() == "is_in_use"
+        line["sha256"] = hashlib.sha256(contents[path]).hexdigest()
+        manifest["migrations"]["plant"].pop()
+        manifest["tables"].remove(line_of(manifest, table="production.InterruptionEnd"))
+
+    with another_store(tmp_path):
+        found = read_archive(io.BytesIO(with_manifest(contents, change)))
+    assert found.new_columns == ("plant.Spot.is_in_use",)
+    assert found.new_tables == ("production.InterruptionEnd",)
+    assert found.difference == ""
+
+
+def test_an_older_archive_cannot_lack_what_has_no_default(
+    good: Contents, refused: Callable[..., str]
+) -> None:
+    def change(manifest: dict[str, Any]) -> None:
+        line_of(manifest, table="plant.Spot")["columns"].remove("number")
+        manifest["migrations"]["plant"].pop()
+
+    assert "lacks plant.Spot.number" in refused(with_manifest(good, change))
+
+
+def test_instants_keep_their_microseconds_on_the_way(db: None, tmp_path: Path) -> None:
+    """LOG-01: 12:00:00, 12:00:00.5 and 12:00:00.123456 come back as they were hashed."""
+    at = factories.ENTERED_AT
+    with another_store(tmp_path):
+        factories.plant()
+        for microseconds in (0, 500_000, 123_456):
+            factories.spot(kind="rack")
+            factories.owner(name=f"o{microseconds}")
+            mold = factories.mold()
+            written_at = at + timedelta(hours=7, microseconds=microseconds)
+            factories.entry(mold.chain, author=factories.person(), written_at=written_at)
+        text = members(archived())["tables/logbook.Entry.jsonl"].decode()
+    for ending in ("12:00:00.000000Z", "12:00:00.500000Z", "12:00:00.123456Z"):
+        assert text.count(ending) >= 2, "as a column, and inside what was hashed"
