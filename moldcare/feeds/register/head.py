@@ -7,6 +7,7 @@ from typing import Final
 from django.utils.translation import gettext as _
 
 from moldcare.core.errors import TableRefused
+from moldcare.feeds.register.intervals import Interval, read_interval
 from moldcare.feeds.register.task_columns import OF_A_TASK, columns_by_task
 from moldcare.feeds.register.units import is_unit_word
 from moldcare.feeds.tables import Choice, Column, Matcher, Meaning, Question, Row, Vocabulary
@@ -174,6 +175,8 @@ def _headings(
     at = filled.index(row)
     single = _texts(row)
     best, best_last, best_score = single, row, _score(single, known=known, remembered=remembered)
+    if Meaning.TASK in known.meanings and _has_task(single, known=known, remembered=remembered):
+        return row, single
     pairs = [(at - 1, at)] if at else []
     if at + 1 < len(filled) and "heading" not in answers:
         if _is_row_of_units(filled[at + 1]) or _is_merged_with(filled[at + 1], above=row):
@@ -184,11 +187,25 @@ def _headings(
             continue
         if not _may_head(filled[first]) or not _may_head(filled[second]):
             continue
+        if any(
+            isinstance(read_interval(text, signs=None), Interval) for text in filled[second].cells
+        ):
+            # "every 2 days" stands in no heading of two rows
+            continue
         texts = _combined(filled[first], filled[second])
         score = _score(texts, known=known, remembered=remembered)
         if score > best_score:
             best, best_last, best_score = texts, filled[second], score
     return best_last, best
+
+
+def _has_task(
+    headings: Sequence[str], *, known: Vocabulary, remembered: Mapping[str, Meaning] | None
+) -> bool:
+    """Say whether one row of headings has both a column of molds and one of tasks."""
+    taken, _rivals = guess_meanings(headings, remembered=remembered, known=known)
+    found = {meaning for meaning, _reason in taken.values()}
+    return Meaning.MOLD in found and _names_tasks(taken, headings=headings, known=known)
 
 
 def _texts(row: Row) -> list[str]:
@@ -222,9 +239,12 @@ def _score(
 
 
 def _may_head(row: Row) -> bool:
+    """Say whether a row can be one of two rows of headings: no number, date or interval in it."""
     texts = [text for text in _texts(row) if text]
-    starts = sum(text[0].isdigit() for text in texts)
-    return len(texts) > 1 and not starts and not any(map(is_date, texts))
+    return len(texts) > 1 and not any(
+        text[0].isdigit() or is_date(text) or isinstance(read_interval(text, signs=None), Interval)
+        for text in texts
+    )
 
 
 def _is_row_of_units(row: Row) -> bool:
