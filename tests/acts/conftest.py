@@ -23,6 +23,7 @@ ORDER = (
         "molds_position",
         "molds_run",
         "molds_supply",
+        "plant_cautionline",
         "plant_person",
         "plant_plant",
         "work_order",
