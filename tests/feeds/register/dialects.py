@@ -242,19 +242,22 @@ def dialects(draw: st.DrawFn) -> Dialect:
     if language == "en":
         # without any letter beyond ASCII, old encodings are UTF-8
         encodings = encodings[:3]
+    encoding = draw(st.sampled_from(encodings))
+    nothing = ["", "-", "n/a", "k.A.", "?"]
+    if language != "en" and encoding != "cp850":
+        # code page 850 has no dash
+        nothing.append("–")
     dates = ["%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d %B %Y"]
     return Dialect(
         language=language,
         is_workbook=draw(st.booleans()),
         holds_values=draw(st.booleans()),
-        encoding=draw(st.sampled_from(encodings)),
+        encoding=encoding,
         separator=draw(st.sampled_from(";\t,|")),
         thousands=draw(st.sampled_from(["", "'", " ", "." if decimal == "," else ","])),
         decimal=decimal,
         dates=draw(st.sampled_from(dates)),
-        nothing=draw(st.sampled_from(["", "-", "n/a", "k.A.", "?", "–"]))
-        if language != "en"
-        else draw(st.sampled_from(["", "-", "n/a", "?"])),
+        nothing=draw(st.sampled_from(nothing)),
         mass_unit=draw(st.sampled_from(["kg", "lb"])),
         unit_in_heading=draw(st.booleans()),
         titles=draw(st.integers(0, 2)),
