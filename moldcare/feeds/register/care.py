@@ -14,17 +14,17 @@ from moldcare.feeds.register.care_facts import (
     interval_units,
     numbers_in,
 )
-from moldcare.feeds.register.gather import Gathered, MoldColumn, data_rows, sample_of, text_of
-from moldcare.feeds.register.head import head_of, is_heading_again
+from moldcare.feeds.register.gather import Gathered, data_rows, sample_of, text_of
+from moldcare.feeds.register.head import head_of
 from moldcare.feeds.register.last_done import last_parts
 from moldcare.feeds.register.rows import CareRow, RegisterPlan
 from moldcare.feeds.register.spellings import Named, Spellings
 from moldcare.feeds.register.task_columns import OF_A_TASK
 from moldcare.feeds.register.tasks import family_of, tasks_in
+from moldcare.feeds.register.whole_rows import MoldColumn, WholeRows
 from moldcare.feeds.register.words import CARE
-from moldcare.feeds.tables import Matcher, Meaning, Problem, Question, Row, Table, Verdict, words_of
-from moldcare.feeds.tables.heading_row import is_total
-from moldcare.feeds.tables.problems import refused, skipped, waiting
+from moldcare.feeds.tables import Matcher, Meaning, Problem, Row, Table, Verdict, words_of
+from moldcare.feeds.tables.problems import refused, skipped
 from moldcare.feeds.tables.text import unguarded
 
 TASK_AT_MOST: Final = 120
@@ -99,10 +99,7 @@ def read_care(
         gathered=gathered,
         facts=CareFacts(numbers=numbers.get(COUNTS_KEY), dates=dates, units=units, zone=zone),
         groups=column_groups(head),
-        cells_at_most=head.heading_cells or None if table.delimiter == "comma" else None,
-        waits_for=next(
-            (each for each in (*table.questions, *head.questions) if each.is_open), None
-        ),
+        whole_rows=WholeRows.of(table, head=head),
     )
     counts = numbers.get(COUNTS_KEY)
     how = {
@@ -136,8 +133,7 @@ class _CareReader:
     gathered: Gathered
     facts: CareFacts
     groups: tuple[Columns, ...]
-    cells_at_most: int | None
-    waits_for: Question | None
+    whole_rows: WholeRows
     seen: dict[tuple[str, str], CareRow] = field(default_factory=dict)
 
     def rows(self, rows: Iterator[Row]) -> Iterator[CareRow]:
@@ -145,7 +141,7 @@ class _CareReader:
         molds = MoldColumn(gathered=self.gathered)
         self.seen = {}
         for row in rows:
-            problem = self._problem_of_row(row)
+            problem = self.whole_rows.problem(row)
             if problem is not None:
                 number = text_of(row, self.gathered.mold_column)[:40]
                 yield CareRow(row=row.number, column="A", number=number, task="", problem=problem)
@@ -221,25 +217,6 @@ class _CareReader:
                 % {"row": first.row}
             ),
         )
-
-    def _problem_of_row(self, row: Row) -> Problem | None:
-        head = self.gathered.head
-        if is_total(row.cells, date_place=None):
-            return skipped(_("This row is a total."))
-        if self.waits_for is not None:
-            return waiting(self.waits_for.text)
-        if is_heading_again(row, head=head):
-            return skipped(_("The heading is repeated here."))
-        if self.cells_at_most is not None and any(
-            text.strip() for text in row.cells[self.cells_at_most :]
-        ):
-            return refused(
-                _(
-                    "This row has more cells than the heading: a comma inside a number or a note "
-                    "must stand in quotes."
-                )
-            )
-        return None
 
 
 def _terms(rule: CareRow) -> tuple[object, ...]:

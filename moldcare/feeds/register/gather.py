@@ -10,20 +10,17 @@ from django.utils.translation import gettext as _
 
 from moldcare.core.errors import TableRefused
 from moldcare.feeds.register.head import Head, is_heading_again
-from moldcare.feeds.register.spellings import Named, Spellings
+from moldcare.feeds.register.spellings import Spellings
 from moldcare.feeds.tables import Choice, Column, Meaning, Question, Row, Table
 from moldcare.feeds.tables.date_order import DateDecision, DateEvidence, decide_dates
 from moldcare.feeds.tables.dates import moment_parts, written_date
 from moldcare.feeds.tables.heading_row import is_total
 from moldcare.feeds.tables.mold_cells import mold_text, zeros_in, zeros_key, zeros_question
 from moldcare.feeds.tables.numbers import NumberDecision, NumberEvidence, decide_numbers
-from moldcare.feeds.tables.problems import skipped, too_long, waiting
 from moldcare.feeds.tables.rows import LONGEST_FACT, cell, held
 from moldcare.feeds.tables.text import clean
 
 SAMPLE_ROWS: Final = 300
-#: Signs of a mold's number.
-NUMBER_AT_MOST: Final = 40
 #: A register or sheet has no more rows.
 ROWS_AT_MOST: Final = 500_000
 #: Distinct texts of dates that are remembered; beyond, they are looked at again.
@@ -83,8 +80,12 @@ def sample_of(table: Table) -> list[Row]:
     return list(islice(table.rows(), SAMPLE_ROWS))
 
 
+#: Answers to whether rows without a mold belong to the one above.
+ABOVE: Final = frozenset(["yes", "no"])
 #: What columns are called that are decided together.
 _TOGETHER: Final = {"masses": _("masses"), "counts": _("counts")}
+
+
 #: The numbers of a cell whose points and commas need a decision, by what its column means.
 NumbersIn = Callable[[Column, str], Sequence[str]]
 
@@ -214,7 +215,7 @@ class Gathered:
         column = self.mold_column
         if self.zeros is not None and column is not None and self.zeros_answer is None:
             questions.append(zeros_question(self.zeros, key=zeros_key(column)))
-        if self.without_mold is not None and self.answers.get("mold_above") not in _ABOVE:
+        if self.without_mold is not None and self.answers.get("mold_above") not in ABOVE:
             questions.append(self._above_question(self.without_mold))
         return questions
 
@@ -232,40 +233,3 @@ class Gathered:
                 Choice(value="no", text=_("no, such rows are left")),
             ),
         )
-
-
-_ABOVE: Final = frozenset(["yes", "no"])
-
-
-@dataclass(slots=True)
-class MoldColumn:
-    """Reads the mold of each row, in the file's order."""
-
-    gathered: Gathered
-    above: str = ""
-
-    def of(self, row: Row) -> Named:
-        """Return the mold that a row names, or the one above it where a person said so."""
-        gathered = self.gathered
-        column = gathered.mold_column
-        if column is None or not text_of(row, column):
-            answer = gathered.answers.get("mold_above")
-            if not self.above or answer == "no":
-                return Named(number="", problem=skipped(_("This row names no mold.")))
-            if answer == "yes":
-                return gathered.spellings.of(self.above)
-            return Named(
-                number="",
-                problem=waiting(
-                    _("This row names no mold. Does it belong to “%(text)s” above it?")
-                    % {"text": self.above}
-                ),
-            )
-        text, problem = mold_text(row, place=column.place, zeros=gathered.zeros_answer)
-        if problem is None and len(text) > NUMBER_AT_MOST:
-            problem = too_long(_("number"))
-        if problem is not None:
-            self.above = ""
-            return Named(number=text[:NUMBER_AT_MOST], problem=problem)
-        self.above = text
-        return gathered.spellings.of(text)

@@ -10,12 +10,11 @@ from django.utils.translation import gettext as _
 
 from moldcare.feeds.register.gather import (
     Gathered,
-    MoldColumn,
     data_rows,
     sample_of,
     text_of,
 )
-from moldcare.feeds.register.head import Head, head_of, is_heading_again
+from moldcare.feeds.register.head import Head, head_of
 from moldcare.feeds.register.mold_facts import MASSES, MoldFacts, number_key, unit_of_column
 from moldcare.feeds.register.rows import MoldRow, RegisterPlan
 from moldcare.feeds.register.spellings import Named, Spellings
@@ -26,6 +25,7 @@ from moldcare.feeds.register.units import (
     mass_parted,
     time_parted,
 )
+from moldcare.feeds.register.whole_rows import MoldColumn, WholeRows
 from moldcare.feeds.register.words import MOLDS
 from moldcare.feeds.tables import (
     Choice,
@@ -37,9 +37,8 @@ from moldcare.feeds.tables import (
     Row,
     Table,
 )
-from moldcare.feeds.tables.heading_row import is_total
 from moldcare.feeds.tables.numbers import NumberDecision
-from moldcare.feeds.tables.problems import refused, skipped, waiting
+from moldcare.feeds.tables.problems import refused
 
 _DECIMAL: Final = MASSES | {Meaning.CYCLE_TIME}
 _NUMBERS: Final = _DECIMAL | {Meaning.OPENING_COUNT}
@@ -119,10 +118,7 @@ def read_molds(
     dates = gathered.date_decision()
     reader = _MoldReader(
         facts=MoldFacts(gathered=gathered, numbers=numbers, dates=dates, units_of=units, zone=zone),
-        cells_at_most=head.heading_cells or None if table.delimiter == "comma" else None,
-        waits_for=next(
-            (each for each in (*table.questions, *head.questions) if each.is_open), None
-        ),
+        whole_rows=WholeRows.of(table, head=head),
     )
     return RegisterPlan(
         questions=(
@@ -217,8 +213,7 @@ class _MoldReader:
     """Reads row after row, and puts the rows of one mold together."""
 
     facts: MoldFacts
-    cells_at_most: int | None
-    waits_for: Question | None
+    whole_rows: WholeRows
 
     def rows(self, rows: Iterator[Row]) -> Iterator[MoldRow]:
         """Give each mold when its last row was read."""
@@ -227,7 +222,7 @@ class _MoldReader:
         expected = self._expected()
         begun: dict[str, _Parts] = {}
         for row in rows:
-            problem = self._problem_of_row(row)
+            problem = self.whole_rows.problem(row)
             if problem is not None:
                 number = text_of(row, gathered.mold_column)
                 yield MoldRow(row=row.number, number=number[:40], problem=problem)
@@ -254,25 +249,6 @@ class _MoldReader:
         for text, count in spellings.rows.items():
             expected[spellings.of(text).number] += count
         return expected
-
-    def _problem_of_row(self, row: Row) -> Problem | None:
-        head = self.facts.gathered.head
-        if is_total(row.cells, date_place=None):
-            return skipped(_("This row is a total."))
-        if self.waits_for is not None:
-            return waiting(self.waits_for.text)
-        if is_heading_again(row, head=head):
-            return skipped(_("The heading is repeated here."))
-        if self.cells_at_most is not None and any(
-            text.strip() for text in row.cells[self.cells_at_most :]
-        ):
-            return refused(
-                _(
-                    "This row has more cells than the heading: a comma inside a number or a note "
-                    "must stand in quotes."
-                )
-            )
-        return None
 
 
 def _add(

@@ -44,6 +44,16 @@ def too_long(fact: str) -> Problem:
     return refused(_("The text in this cell is too long for a %(fact)s.") % {"fact": fact})
 
 
+def more_cells() -> Problem:
+    """Say that a row has more cells than the heading, where commas part them."""
+    return refused(
+        _(
+            "This row has more cells than the heading: a comma inside a number or a note must "
+            "stand in quotes."
+        )
+    )
+
+
 def nameless() -> Problem:
     """Say that nothing tells whose reading it is."""
     return refused(_("This row names neither a mold nor a counter."))

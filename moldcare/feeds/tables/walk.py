@@ -25,6 +25,7 @@ from moldcare.feeds.tables.numbers import (
 from moldcare.feeds.tables.problems import (
     flawed,
     lost_letters,
+    more_cells,
     nameless,
     not_ours,
     refused,
@@ -227,12 +228,7 @@ class Walk:
         if is_total(row.cells, date_place=self.date_place):
             return skipped(_("This row is a total."))
         if self.cells_at_most is not None and any(map(clean, row.cells[self.cells_at_most :])):
-            return refused(
-                _(
-                    "This row has more cells than the heading: a comma inside a number or a note "
-                    "must stand in quotes."
-                )
-            )
+            return more_cells()
         if self.waits_for is not None:
             return waiting(self.waits_for.text)
         if is_heading_again(row, layout=self.layout):
