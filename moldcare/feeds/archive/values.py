@@ -135,7 +135,7 @@ def _instant_reader() -> Callable[[Any], Any]:
             at = datetime.fromisoformat(value)
             if at.tzinfo is None:
                 raise WrongValue("is an instant without an offset")
-            return adapt(at)
+            return adapt(at.astimezone(UTC))
         except (TypeError, ValueError, OverflowError):
             raise WrongValue("is no instant") from None
 
