@@ -251,3 +251,13 @@ def test_readings_are_not_taken_back_as_a_whole(doing: Doing, lead: Person) -> N
     )
     with pytest.raises(DoesNotFit, match="one by one"):
         undo_import(doing, batch=batch, reason=WHY)
+
+
+def test_what_a_change_added_to_a_mold_stays_and_is_said(doing: Doing, molds: MovedIn) -> None:
+    row = MoldRow(row=3, number="0418", name="cap", circuits=("A1",), cavity_count=4)
+    done, _told = brought_in(doing, [row], changes="take")
+    answer = undone(doing, done)
+    assert answer.counts == {}
+    assert "What was added to it stays" in answer.stayed[0]["why"]
+    mold = Mold.objects.get(number="0418")
+    assert (mold.cavities.count(), mold.circuits.count()) == (4, 1)

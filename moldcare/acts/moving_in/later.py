@@ -22,6 +22,9 @@ KEYS_AT_ONCE = 5_000
 #: Entries by which another import is taken back.
 TAKEN_BACK_KINDS = ("rules_taken_back",)
 
+#: What a change adds to a mold; nothing of a mold is deleted.
+ADDED = frozenset({"cavity_count", "circuits", "storage_place"})
+
 
 class LaterFacts:
     """Knows what came after an import; everything that it looks at is read once."""
@@ -61,6 +64,8 @@ class LaterFacts:
         return self._against_rule(each, rule=rules.get(each.rule or 0))
 
     def _against_change(self, each: "BroughtRow", *, mold: Mold) -> str:
+        if not set(each.after) - ADDED:
+            return _("What was added to it stays: cavities, circuits, a place.")
         for name, value in each.after.items():
             if name == "cycle_time_s":
                 _pk, entry = self._cycle_times.get(mold.pk, (0, 0))
