@@ -7,6 +7,7 @@ from itertools import islice
 from typing import Final
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from moldcare.core.errors import TableRefused
 from moldcare.feeds.register.head import Head, is_heading_again
@@ -83,7 +84,7 @@ def sample_of(table: Table) -> list[Row]:
 #: Answers to whether rows without a mold belong to the one above.
 ABOVE: Final = frozenset(["yes", "no"])
 #: What columns are called that are decided together.
-_TOGETHER: Final = {"masses": _("masses"), "counts": _("counts")}
+_TOGETHER: Final = {"masses": gettext_lazy("masses"), "counts": gettext_lazy("counts")}
 
 
 #: The numbers of a cell whose points and commas need a decision, by what its column means.
@@ -199,7 +200,7 @@ class Gathered:
                 is_whole=key in whole,
                 takes_thousands=key in whole,
                 key=f"numbers:{key}",
-                column=column.name if key == column.key else _TOGETHER.get(key, key),
+                column=column.name if key == column.key else str(_TOGETHER.get(key, key)),
                 answer=self.answers.get(
                     f"numbers:{column.key}", self.answers.get(f"numbers:{key}")
                 ),

@@ -7,8 +7,9 @@ from typing import Final
 from django.utils.translation import gettext as _
 
 from moldcare.core.errors import TableRefused
+from moldcare.feeds.register.by_content import mold_by_content, rest_by_content
 from moldcare.feeds.register.intervals import Interval, read_interval
-from moldcare.feeds.register.task_columns import OF_A_TASK, columns_by_task
+from moldcare.feeds.register.task_columns import OF_A_TASK, columns_by_task, speaks_of_next
 from moldcare.feeds.register.units import is_unit_word
 from moldcare.feeds.tables import Choice, Column, Matcher, Meaning, Question, Row, Vocabulary
 from moldcare.feeds.tables.columns import answered_columns, column_names, rival_questions
@@ -96,12 +97,16 @@ def head_of(
     for meaning in SEVERAL & rivals.keys():
         for place in rivals.pop(meaning):
             taken[place] = (meaning, guessed(headings[place], known=known).reason)
-    _by_content(taken, below=_below(filled, last), width=width, known=known, match=match)
+    for place, heading in enumerate(headings):
+        if place in taken and place not in answered and speaks_of_next(heading):
+            guess = guessed(heading, remembered=remembered, known=known).meanings
+            if guess and guess[0][1] >= LOOSE_RANK:
+                del taken[place]
+    below = _below(filled, last)
+    mold_by_content(taken, below=below, width=width, match=match)
     tasks: dict[int, str] = {}
     if Meaning.TASK in known.meanings and not _names_tasks(taken, headings=headings, known=known):
-        tasks = columns_by_task(
-            headings, taken=taken, answered=answered, below=_below(filled, last)
-        )
+        tasks = columns_by_task(headings, taken=taken, answered=answered, below=below)
         if tasks:
             _leave_loose(taken, tasks=tasks, headings=headings, answered=answered, known=known)
         rivals = {
@@ -109,6 +114,7 @@ def head_of(
             for meaning, places in rivals.items()
             if not any(place in tasks for place in places)
         }
+    rest_by_content(taken, below=below, width=width, known=known, tasks=tasks)
     columns = tuple(
         Column(
             place=place,
@@ -289,26 +295,6 @@ def _leave_loose(
         guess = guessed(headings[place], known=known).meanings
         if guess and guess[0][1] >= LOOSE_RANK:
             del taken[place]
-
-
-def _by_content(
-    taken: dict[int, tuple[Meaning, str]],
-    *,
-    below: Sequence[Row],
-    width: int,
-    known: Vocabulary,
-    match: Matcher | None,
-) -> None:
-    """Find the mold by what cells hold, where no heading names it."""
-    if match is None or any(meaning is Meaning.MOLD for meaning, _reason in taken.values()):
-        return
-    for place in range(width):
-        texts = [text for row in below if (text := cell(row, place=place))]
-        if place in taken or len(texts) < 2:
-            continue
-        if sum(match(text) is not None for text in texts) * 2 > len(texts):
-            taken[place] = (Meaning.MOLD, _("by the molds in it"))
-            return
 
 
 def _with_missing(head: Head, *, needed: Mapping[Meaning, str]) -> Head:

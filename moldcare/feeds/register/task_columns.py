@@ -93,6 +93,12 @@ _CALENDAR: Final = frozenset(
         "anos",
     ]
 )
+_NEXT: Final = frozenset(
+    [
+        *("next", "due", "planned", "fallig", "falligkeit", "nachste", "nachster", "nachstes"),
+        *("geplant", "proximo", "proxima", "vence", "vencimiento", "previsto"),
+    ]
+)
 _INSIDE: Final = re.compile(
     r"\(([^()]*)\)|\[([^\[\]]*)\]|\b((?:every|alle|cada)\s+.*[0-9].*)$", re.I
 )
@@ -149,6 +155,17 @@ def task_and_facet(heading: str) -> tuple[str, Meaning | None]:
     return " ".join(word for word, bare in found if bare not in gone), facet
 
 
+def speaks_of_next(heading: str) -> bool:
+    """Say whether a heading is about when a task comes next, not about when it was done.
+
+    Examples
+    --------
+    >>> speaks_of_next("Nächste Wartung"), speaks_of_next("Letzte Wartung")
+    (True, False)
+    """
+    return bool(_NEXT & set(words_of(heading).split()))
+
+
 def columns_by_task(
     headings: Sequence[str],
     *,
@@ -180,6 +197,8 @@ def columns_by_task(
         if not heading or (said is not None and said not in OF_A_TASK):
             continue
         if said is None and words_of(heading) in CARE.by_words:
+            continue
+        if said is None and speaks_of_next(heading):
             continue
         task, facet = task_and_facet(heading)
         if not any(map(str.isalpha, task)):

@@ -239,6 +239,26 @@ def test_one_column_a_task_names_task_and_facet_of_each_column() -> None:
     assert all(column.reason for column in plan.columns)
 
 
+def test_when_something_is_due_next_is_not_when_it_was_done() -> None:
+    content = "Werkzeug;Aufgabe;Intervall;Nächste Wartung;Fällig am\n1;Fetten;weekly;2026-12-01;x\n"
+    plan = care_plan(content)
+    assert [str(column.meaning) for column in plan.columns] == [
+        *("mold", "task", "interval", "rest", "rest"),
+    ]
+    assert next(plan.rows()).last_done is None
+    plan = care_plan("mold;Vents interval;Vents next due\n1;weekly;2026-12-01\n")
+    assert [str(column.meaning) for column in plan.columns] == ["mold", "interval", "rest"]
+
+
+def test_tasks_and_intervals_are_found_by_what_cells_hold() -> None:
+    lines = "0417;vents;weekly\n0417;grease;monthly\n0418;springs;100 Tage\n"
+    plan = care_plan(f"mold;xx;yy\n{lines}")
+    assert [column.reason for column in plan.columns[1:]] == [
+        *("by the tasks in it", "by the intervals in it"),
+    ]
+    assert [row.problem for row in plan.rows()] == [None] * 3
+
+
 def test_a_person_may_say_what_a_column_under_a_task_holds() -> None:
     content = "mold;Vents\n0417;150250\n"
     (row,) = care_of(content, answers={"column:vents": "last_count"})

@@ -296,6 +296,14 @@ def test_the_mold_is_found_by_what_cells_hold() -> None:
     assert (first.meaning, first.reason) == (Meaning.MOLD, "by the molds in it")
 
 
+def test_classes_finishes_and_resins_are_found_by_what_cells_hold() -> None:
+    plan = molds_plan("mold;x;y;z\n1;101;A-2;PP\n2;102;VDI 27;POM\n3;SPI 103;C1;PA66-GF30\n")
+    assert [str(column.meaning) for column in plan.columns] == [
+        *("mold", "mold_class", "finish", "resin"),
+    ]
+    assert all(column.reason.startswith("by the ") for column in plan.columns[1:])
+
+
 @pytest.mark.parametrize(
     "answers", [{"column:mold": "counter"}, {"column:none": "mold"}, {"heading": "99"}]
 )

@@ -93,3 +93,42 @@ def test_a_text_that_lost_letters_earlier_is_refused_in_its_row() -> None:
     row = rows_of(UMLAUTS.replace("Düse", "D\N{REPLACEMENT CHARACTER}se"))[0]
     assert row.problem is not None
     assert "lost letters" in row.problem.reason
+
+
+GERMAN = "Form;Bemerkung\n0417;Gehäuse für Düse, Maß größer\n0418;Außen kürzer, Überstand\n"
+SPANISH = "Molde;Nota\n0417;Tapón según señal, máquina 4\n0418;Año próximo, conexión\n"
+
+
+@pytest.mark.parametrize("text", [GERMAN, SPANISH])
+@pytest.mark.parametrize(
+    ("codec", "encoding"), [("cp1252", Encoding.WINDOWS_1252), ("cp850", Encoding.IBM_850)]
+)
+def test_letters_tell_the_two_old_encodings_apart(
+    text: str, codec: str, encoding: Encoding
+) -> None:
+    # mapping tables: Unicode's CP1252.TXT and CP850.TXT, as Python's codecs have them
+    table = open_table(text.encode(codec), name="x.csv")
+    assert table.encoding is not None
+    assert (table.encoding.encoding, table.encoding.ground) == (encoding, Ground.OFFERED)
+    assert [line for row in table.rows() for line in row.cells] == [
+        cell for line in text.splitlines() for cell in line.split(";")
+    ]
+
+
+@pytest.mark.parametrize("content", [b"mold;note\n0417;\xd6lhof\n", b"mold;note\n0417;4 \xfe\n"])
+def test_what_letters_do_not_tell_is_asked_with_both_readings(content: bytes) -> None:
+    table = open_table(content, name="x.csv")
+    (question,) = table.questions
+    assert (question.key, question.assumed) == ("encoding", None)
+    choices = {choice.value: choice.text for choice in question.choices}
+    cell = content.splitlines()[1].partition(b";")[2]
+    assert choices["windows-1252"] == f"windows-1252: {cell.decode('cp1252')}"
+    assert choices["ibm850"] == f"ibm850: {cell.decode('cp850')}"
+
+
+def test_rows_wait_for_an_encoding_that_is_asked() -> None:
+    content = "mold;at;reading;note\n0001;2026-04-13 06:00;5;Ölhof\n".encode("cp1252")
+    (row,) = rows_of(content)
+    assert row.problem is not None
+    assert row.problem.verdict == "needs_answer"
+    assert rows_of(content, encoding="windows-1252")[0].note == "Ölhof"

@@ -137,6 +137,35 @@ def test_a_name_merged_over_several_rows_is_each_rows_name() -> None:
     assert [row.mold_text for row in rows_of(content)] == ["0001", "0001", "0001", "0002"]
 
 
+def test_merged_cells_pass_their_value_on_in_both_directions() -> None:
+    def merge(sheet: Any) -> None:
+        sheet.merge_cells("A1:C1")
+        sheet.merge_cells("A2:B3")
+        sheet.merge_cells("C3:D4")
+
+    content = workbook_of(
+        ["title", None, None, None],
+        ["0001", None, 1, 2],
+        [None, None, 3, None],
+        ["x", "y", None, None],
+        change=merge,
+    )
+    assert [row.cells for row in open_table(content, name="x.xlsx").rows()] == [
+        ["title", "title", "title"],
+        ["0001", "0001", "1", "2"],
+        ["0001", "0001", "3", "3"],
+        ["x", "y", "3", "3"],
+    ]
+
+
+def test_cells_merged_over_a_whole_sheet_do_not_fill_it() -> None:
+    def merge(sheet: Any) -> None:
+        sheet.merge_cells("A1:XFD1")
+
+    content = workbook_of(["title"], ["0001", "5"], change=merge)
+    assert [len(row.cells) for row in open_table(content, name="x.xlsx").rows()][1] == 2
+
+
 def test_a_value_merged_over_several_rows_is_one_reading() -> None:
     def merge(sheet: Any) -> None:
         sheet.merge_cells("C2:C3")
