@@ -179,7 +179,7 @@ def test_readings_are_those_of_the_span_on_the_plant_s_clocks(
 def test_texts_of_people_never_become_formulas(
     world: World, client_of: Callable[[str], Client]
 ) -> None:
-    """IMP-13: a finding `=1+1`, a note `-see sheet`, a name `@Meier`."""
+    """A finding `=1+1`, a note `-see sheet`, a name `@Meier`."""
     meier = factories.person(role="technician", name="@Meier")
     at = factories.ENTERED_AT + timedelta(days=1)
     stop = factories.interruption(

@@ -1,4 +1,4 @@
-"""Archives of older versions (LOG-12) and instants on the way (LOG-01)."""
+"""Archives of older versions, and instants on the way."""
 
 import hashlib
 import io
@@ -25,13 +25,13 @@ Contents = dict[str, bytes]
 def test_an_archive_of_an_older_version_takes_defaults_and_says_so(
     good: Contents, db: None, tmp_path: Path
 ) -> None:
-    """As if the last migration had brought a table and two columns with defaults."""
+    """As if the last migration had brought a table, and a column with a default."""
     manifest = json.loads(good["manifest.json"])
     path, text = table_text(good, "plant.Spot")
     without = [",".join(line.split(",")[:-1]) + "\r\n" for line in text.splitlines()]
     contents = {**good, path: "".join(without).encode()}
-    tokens = line_of(manifest, table="production.InterruptionEnd")["file"]
-    del contents[tokens]
+    ends = line_of(manifest, table="production.InterruptionEnd")["file"]
+    del contents[ends]
 
     def change(manifest: dict[str, Any]) -> None:
         line = line_of(manifest, table="plant.Spot")
@@ -58,7 +58,7 @@ def test_an_older_archive_cannot_lack_what_has_no_default(
 
 
 def test_instants_keep_their_microseconds_on_the_way(db: None, tmp_path: Path) -> None:
-    """LOG-01: 12:00:00, 12:00:00.5 and 12:00:00.123456 come back as they were hashed."""
+    """12:00:00, 12:00:00.5 and 12:00:00.123456 come back as they were hashed."""
     at = factories.ENTERED_AT
     with another_store(tmp_path):
         factories.plant()

@@ -25,7 +25,7 @@ from moldcare.feeds.tables import open_table
 BERLIN = ZoneInfo("Europe/Berlin")
 NOW = datetime(2026, 11, 25, 6, 12, tzinfo=UTC)
 
-# IMP-13, and its relatives
+# what people write without meaning a formula, and what strangers write to harm
 RUN = (
     "=1+1",
     "-see sheet",
@@ -144,7 +144,7 @@ def test_no_cell_of_a_workbook_is_a_formula_or_an_error() -> None:
 
 
 def test_numbers_stay_numbers_and_negative_ones_are_not_spoilt() -> None:
-    """IMP-13: temperature -5.0 and flow change -0.35."""
+    """A temperature of -5.0 and a change of flow of -0.35."""
     row = [Decimal("-5.0"), Decimal("-0.35"), -7, 12_345_678_901]
     assert as_csv([row]).decode().splitlines()[1] == "-5.0,-0.35,-7,12345678901"
     assert as_csv([row], dialect=SEMICOLON).decode().splitlines()[1] == "-5,0;-0,35;-7;12345678901"
