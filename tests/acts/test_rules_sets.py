@@ -427,7 +427,7 @@ def test_a_set_that_cannot_stand_is_refused(
 @pytest.mark.parametrize(
     ("changes", "more", "refusal"),
     [
-        ({"count_base": 20_000}, {}, DoesNotFit),
+        ({"count_base": 20_000}, {"reason": "starting value"}, DoesNotFit),
         ({"name": "clean"}, {}, DoesNotFit),
         ({"count_base": None}, {}, Incomplete),
         ({"lead_count": 20_000}, {}, TermsContradict),
@@ -453,6 +453,19 @@ def test_a_change_of_a_set_rule_that_cannot_stand_writes_nothing(
     assert rule_set.revision == 1
     assert wipe_of(rule_set).count_base == 20_000
     assert not Entry.objects.exists()
+
+
+def test_a_starting_value_that_was_checked_keeps_its_figures_and_is_offered_to_nobody(
+    doing: Doing, rule_set: RuleSet, molds: list[Mold]
+) -> None:
+    apply_rule_set(doing, rule_set=rule_set, molds=keys(molds))
+    changes = {"count_base": 20_000, "minutes": 15}
+    change_set_rule(doing, row=wipe_of(rule_set), changes=changes, reason="right for us")
+    assert wipe_of(rule_set).reason == "right for us"
+    assert [sets_behind(mold) for mold in molds] == [[], [], []]
+    assert Entry.objects.get(kind="set_rule_changed").sentence == (
+        "“Wipe” of rule set “every mold” stays as it is: every 20,000 shots. Reason: right for us."
+    )
 
 
 def test_a_renamed_rule_of_a_set_is_still_covered(doing: Doing, rule_set: RuleSet) -> None:

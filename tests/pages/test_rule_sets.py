@@ -128,6 +128,8 @@ def test_every_starting_set_can_be_looked_at(doing: Doing, client_of: ClientOf) 
         for rule in row.rules.all():
             assert rule.name in page
             assert "not yet checked by the plant" in page
+        count = row.rules.count()
+        assert f"{count} rule{'s are' if count > 1 else ' is a'} starting value" in page
     every = words_of(client.get("/rule-sets"))
     assert "Meant for: finish A-1, A-2, A-3." in every
     assert "Meant for: class 104, 105." in every
@@ -163,6 +165,7 @@ def test_a_mold_sees_base_times_factors_before_it_takes_a_set(
     assert sum_said in words_of(client.get(f"/rules/{rule.pk}"))
     assert sum_said in words_of(client.get(f"/rules/{rule.pk}/edit"))
     assert "Overdue shows as burn marks; short shots" in words_of(client.get(f"/rules/{rule.pk}"))
+    assert "From the rule set every mold" in words_of(client.get(f"/rules/{rule.pk}"))
 
 
 def test_the_least_that_factors_leave_is_said(wipe: SetRule, client_of: ClientOf) -> None:

@@ -98,6 +98,9 @@ def change_set_rule(
 ) -> SetWritten:
     """Change a rule of a set, with the reason; molds that took the set are only offered it.
 
+    Where only the reason is another one, somebody checked the rule and it stays: its reason is
+    kept, and nothing is offered.
+
     Raises
     ------
     CoversInCircle, Incomplete, TermsContradict
@@ -115,10 +118,10 @@ def change_set_rule(
         lock_chain(chain)
         held, words = _rule_now(row), reason_given(reason)
         old_name = held.name
-        of = _next_revision(held.rule_set)
         before, after = _changed(held, changes=changes, steps=steps, covers=wanted)
         if not after:
-            raise DoesNotFit(_("Nothing is different from what is there; nothing was written."))
+            return _confirm(doing, held, reason=words)
+        of = _next_revision(held.rule_set)
         held.reason, held.changed_in = words, of.revision
         _check_rule(held)
         held.save()
@@ -154,6 +157,28 @@ def change_set_rule(
         "covers": wanted,
     }
     return SetWritten.read(once(doing, "change_set_rule", body, do))
+
+
+def _confirm(doing: Doing, row: SetRule, *, reason: str) -> dict[str, Any]:
+    """Keep why a rule of a set stays as it is."""
+    if reason == row.reason:
+        raise DoesNotFit(_("Nothing is different from what is there; nothing was written."))
+    row.reason = reason
+    checked(row, exclude=("rule_set", "family", "steps", "covers"))
+    row.save(update_fields=["reason"])
+    entry = append_entry(
+        plant_chain(),
+        kind="set_rule_changed",
+        happened_at=doing.now,
+        written_at=doing.now,
+        author=doing.person,
+        sentence=(
+            f"“{row.name}” of rule set “{row.rule_set.name}” stays as it is: {terms_words(row)}. "
+            f"Reason: {sentence_end(reason)}"
+        ),
+        facts={**_named(row), "before": {}, "after": {}, "reason": reason},
+    )
+    return answer_of(row, entry=entry, revision=row.rule_set.revision)
 
 
 def withdraw_set_rule(doing: Doing, *, row: SetRule, reason: str) -> SetWritten:

@@ -88,7 +88,7 @@ def set_rule_edit(request: HttpRequest, pk: int) -> HttpResponse:
     if "reckon" not in request.POST:
         refuse_if_changed(request, form, done=done)
         if attempt(form, lambda: _change(done, row=row, form=form)) is not None:
-            return _say(request, _("The rule of the set is changed."), rule_set=row.rule_set)
+            return _say(request, _("The rule of the set is written down."), rule_set=row.rule_set)
     title = _("Change “%(rule)s” in “%(name)s”") % {"rule": row.name, "name": row.rule_set.name}
     context = {
         **_context(title, _("Change the rule of the set"), row.rule_set),

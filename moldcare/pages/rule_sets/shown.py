@@ -7,7 +7,7 @@ from moldcare.acts.rules import changes_of
 from moldcare.care.convert import rule_terms
 from moldcare.care.models import RuleSet, SetRule
 from moldcare.care.set_queries import rules_of
-from moldcare.care.starting_rules import FILLER_FACTORS, RESIN_FACTORS
+from moldcare.care.starting_rules import FILLER_FACTORS, RESIN_FACTORS, STARTING_REASON
 from moldcare.core.due import Factor, interval_count
 from moldcare.logbook.models import Entry
 from moldcare.molds.models import Filler, ResinGroup
@@ -35,13 +35,16 @@ class SetPage:
 
     rules: list[ShownRule]
     meant: list[str]
+    to_check: int
     changes: list[Entry]
 
 
 def set_page(rule_set: RuleSet) -> SetPage:
     """Read the page of a set."""
+    rows = rules_of(rule_set)
     return SetPage(
-        rules=[_shown(row) for row in rules_of(rule_set)],
+        rules=[_shown(row) for row in rows],
+        to_check=sum(row.reason.startswith(STARTING_REASON) for row in rows),
         meant=meant_words(rule_set),
         changes=changes_of(rule_set, most=CHANGES_SHOWN),
     )

@@ -97,9 +97,11 @@ def rule_page(rule: CareRule, *, now: datetime, calendar: ShiftCalendar) -> Rule
 
 def _offer(rule: CareRule) -> SetOffer | None:
     """Return what the set that a rule comes from asks now, where the mold was not told yet."""
-    if rule.from_set_rule_id is None or rule.mold is None or rule.withdrawn_at is not None:
+    if rule.mold is None or rule.withdrawn_at is not None:
         return None
-    row = SetRule.objects.select_related("rule_set", "family").get(pk=rule.from_set_rule_id)
+    row: SetRule | None = rule.from_set_rule
+    if row is None:
+        return None
     taken = TakenSet.objects.filter(mold=rule.mold, rule_set=row.rule_set).first()
     if taken is None or taken.revision >= row.changed_in:
         return None

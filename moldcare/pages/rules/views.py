@@ -33,7 +33,7 @@ from moldcare.pages.seen import refuse_if_changed, seen_of
 
 def _rule_or_404(pk: int, *, in_force: bool = True) -> CareRule:
     rules = CareRule.objects.select_related(
-        "mold__owner", "auxiliary", "family", "position", "circuit"
+        "mold__owner", "auxiliary", "family", "position", "circuit", "from_set_rule__rule_set"
     )
     rule = rules.filter(pk=pk).first()
     if rule is None:
