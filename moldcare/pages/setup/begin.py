@@ -8,7 +8,7 @@ from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.urls import NoReverseMatch, reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from moldcare.acts.rights import Right, may
 from moldcare.pages.access import answer, page, person_of
@@ -146,10 +146,7 @@ def _steps(counts: PlantCounts, *, person: Person) -> list[BeginStep]:
             title=_("Presses, benches, storage places"),
             say=_("Where molds can be. Many at once: “R1-01 to R1-40”."),
             is_done=counts.presses > 0 and counts.other_spots > 0,
-            there=_("%(presses)s presses, %(others)s other places")
-            % {"presses": counts.presses, "others": counts.other_spots}
-            if counts.presses or counts.other_spots
-            else "",
+            there=_spots_words(counts),
             ways=_ways(
                 person,
                 (Right.EDIT_SHIFTS, _("Add many at once"), "setup-spots-many"),
@@ -164,7 +161,9 @@ def _steps(counts: PlantCounts, *, person: Person) -> list[BeginStep]:
                 "shared tablets."
             ),
             is_done=counts.people > 1,
-            there=_("%(n)s people") % {"n": counts.people} if counts.people > 1 else "",
+            there=ngettext("%(n)s person", "%(n)s people", counts.people) % {"n": counts.people}
+            if counts.people > 1
+            else "",
             ways=_ways(person, (Right.EDIT_PEOPLE, _("Add a person"), "setup-person-add")),
             files=[],
         ),
@@ -172,7 +171,9 @@ def _steps(counts: PlantCounts, *, person: Person) -> list[BeginStep]:
             title=_("Rule sets"),
             say=_("Starting values for the care of molds, from experience; to be checked by you."),
             is_done=counts.rule_sets > 0,
-            there=_("%(n)s sets") % {"n": counts.rule_sets} if counts.rule_sets else "",
+            there=ngettext("%(n)s set", "%(n)s sets", counts.rule_sets) % {"n": counts.rule_sets}
+            if counts.rule_sets
+            else "",
             ways=_ways(
                 person,
                 (Right.LOOK, _("Rule sets"), "rule-sets"),
@@ -184,7 +185,9 @@ def _steps(counts: PlantCounts, *, person: Person) -> list[BeginStep]:
             title=_("Molds"),
             say=_("From the register that you keep, whatever it looks like; or one by one."),
             is_done=counts.molds > 0,
-            there=_("%(n)s molds") % {"n": counts.molds} if counts.molds else "",
+            there=ngettext("%(n)s mold", "%(n)s molds", counts.molds) % {"n": counts.molds}
+            if counts.molds
+            else "",
             ways=_ways(
                 person,
                 (Right.IMPORT, _("Bring in a register"), "import-molds"),
@@ -196,8 +199,13 @@ def _steps(counts: PlantCounts, *, person: Person) -> list[BeginStep]:
             title=_("Care rules and when they were last done"),
             say=_("From the maintenance sheet that you keep; or take a rule set for each mold."),
             is_done=counts.molds > 0 and counts.molds_without_rules == 0,
-            there=_("%(n)s molds have no rule yet") % {"n": counts.molds_without_rules}
-            if counts.molds and counts.molds_without_rules
+            there=ngettext(
+                "%(n)s mold has no rule yet",
+                "%(n)s molds have no rule yet",
+                counts.molds_without_rules,
+            )
+            % {"n": counts.molds_without_rules}
+            if counts.molds_without_rules
             else "",
             ways=_ways(
                 person,
@@ -210,7 +218,10 @@ def _steps(counts: PlantCounts, *, person: Person) -> list[BeginStep]:
             title=_("Counters and first readings"),
             say=_("What each counter shows today. From here on the board is right."),
             is_done=counts.readings > 0,
-            there=_("%(n)s counters") % {"n": counts.counters} if counts.counters else "",
+            there=ngettext("%(n)s counter", "%(n)s counters", counts.counters)
+            % {"n": counts.counters}
+            if counts.counters
+            else "",
             ways=_ways(
                 person,
                 (Right.ENTER_READINGS, _("Enter readings"), "readings"),
@@ -220,6 +231,16 @@ def _steps(counts: PlantCounts, *, person: Person) -> list[BeginStep]:
             files=_there(READING_FILES),
         ),
     ]
+
+
+def _spots_words(counts: PlantCounts) -> str:
+    if not counts.presses and not counts.other_spots:
+        return ""
+    presses = ngettext("%(n)s press", "%(n)s presses", counts.presses) % {"n": counts.presses}
+    others = counts.other_spots
+    return f"{presses}, " + ngettext("%(n)s other place", "%(n)s other places", others) % {
+        "n": others
+    }
 
 
 def _ways(person: Person, *ways: tuple[Right, str, str]) -> list[Way]:
