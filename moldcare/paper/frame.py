@@ -35,6 +35,11 @@ class PaperSize(StrEnum):
 _MEASURES = {PaperSize.A4: A4, PaperSize.LETTER: LETTER}
 
 
+def width_of(paper_size: PaperSize) -> float:
+    """Return the width of a page between its margins, in points."""
+    return float(_MEASURES[paper_size][0]) - LEFT - RIGHT
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Paper:
     """A printed document.

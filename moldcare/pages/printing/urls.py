@@ -3,7 +3,7 @@
 from django.urls import path
 
 from moldcare.pages.molds.addresses import use_mold_numbers
-from moldcare.pages.printing import labels, mold_record
+from moldcare.pages.printing import labels, mold_record, water_map
 
 use_mold_numbers()
 
@@ -13,5 +13,10 @@ urlpatterns = [
         "molds/<mold_number:number>/record.pdf",
         mold_record.mold_record_print,
         name="mold-record",
+    ),
+    path(
+        "molds/<mold_number:number>/water-map.pdf",
+        water_map.water_map_print,
+        name="mold-water-map",
     ),
 ]

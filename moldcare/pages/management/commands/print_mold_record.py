@@ -1,0 +1,53 @@
+"""Print the record of a mold to a PDF file."""
+
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import CommandError, CommandParser
+from django.urls import reverse
+from django.utils import timezone
+
+from moldcare.molds.queries import mold_numbered
+from moldcare.pages.management.plant_command import PlantCommand
+from moldcare.pages.printing.mold_record import mold_record
+from moldcare.paper.frame import PaperSize
+from moldcare.paper.mold_record import mold_record_pdf
+from moldcare.plant.queries import the_plant
+
+
+class Command(PlantCommand):
+    """Writes the record of a mold as it stands now to a file."""
+
+    help = "Print the record of a mold as PDF, in the plant's language and paper size."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        """Add the options."""
+        parser.add_argument("--mold", required=True, help="the mold's number, as 0417")
+        parser.add_argument("--out", type=Path, required=True, help="the file to write")
+        parser.add_argument(
+            "--address",
+            default="",
+            help="where people reach the program, for the code to scan: https://molds.example",
+        )
+
+    def handle(self, *args: Any, mold: str, out: Path, address: str = "", **options: Any) -> None:
+        """Print it."""
+        found = mold_numbered(mold)
+        if found is None:
+            raise CommandError(f"There is no mold {mold}.")
+        path = reverse("mold", kwargs={"number": found.number})
+        record = mold_record(
+            found,
+            at=timezone.now(),
+            printed_by="print_mold_record",
+            code_text=f"{address.rstrip('/')}{path}" if address else "",
+        )
+        paper = mold_record_pdf(record, paper_size=PaperSize(the_plant().paper))
+        try:
+            out.write_bytes(paper.content)
+        except OSError as error:
+            raise CommandError(f"{out} cannot be written: {error.strerror}.") from error
+        pages = "page" if paper.pages == 1 else "pages"
+        self.stdout.write(f"{out}: mold {found.number}, {paper.pages} {pages}.")
+        if paper.missing_signs:
+            self.stderr.write(f"Printed as code points: {' '.join(paper.missing_signs)}")
