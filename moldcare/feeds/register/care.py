@@ -15,7 +15,7 @@ from moldcare.feeds.register.care_facts import (
     numbers_in,
 )
 from moldcare.feeds.register.gather import Gathered, data_rows, sample_of, text_of
-from moldcare.feeds.register.head import head_of
+from moldcare.feeds.register.head import TASK_FOR_ALL, head_of
 from moldcare.feeds.register.last_done import last_parts
 from moldcare.feeds.register.rows import CareRow, RegisterPlan
 from moldcare.feeds.register.spellings import Named, Spellings
@@ -100,6 +100,7 @@ def read_care(
         facts=CareFacts(numbers=numbers.get(COUNTS_KEY), dates=dates, units=units, zone=zone),
         groups=column_groups(head),
         whole_rows=WholeRows.of(table, head=head),
+        task_for_all="" if head.of(Meaning.TASK) else said.get(TASK_FOR_ALL, ""),
     )
     counts = numbers.get(COUNTS_KEY)
     how = {
@@ -134,6 +135,7 @@ class _CareReader:
     facts: CareFacts
     groups: tuple[Columns, ...]
     whole_rows: WholeRows
+    task_for_all: str = ""
     seen: dict[tuple[str, str], CareRow] = field(default_factory=dict)
 
     def rows(self, rows: Iterator[Row]) -> Iterator[CareRow]:
@@ -170,7 +172,7 @@ class _CareReader:
             whole = columns.task_text
         else:
             column = self.gathered.head.of(Meaning.TASK)
-            whole = unguarded(text_of(row, column))
+            whole = unguarded(text_of(row, column)) or self.task_for_all
             tasks = tasks_in(whole)
             if whole and not tasks:
                 tasks = (whole,)

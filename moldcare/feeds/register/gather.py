@@ -1,7 +1,7 @@
 """What a first walk over a register or sheet gathers, before any row is read."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import islice
 from typing import Final
@@ -17,7 +17,7 @@ from moldcare.feeds.tables.date_order import DateDecision, DateEvidence, decide_
 from moldcare.feeds.tables.dates import moment_parts, written_date
 from moldcare.feeds.tables.heading_row import is_total
 from moldcare.feeds.tables.mold_cells import mold_text, zeros_in, zeros_key, zeros_question
-from moldcare.feeds.tables.numbers import NumberDecision, NumberEvidence, decide_numbers
+from moldcare.feeds.tables.numbers import NumberDecision, NumberEvidence, Signs, decide_numbers
 from moldcare.feeds.tables.rows import LONGEST_FACT, cell, held
 from moldcare.feeds.tables.text import clean
 
@@ -190,7 +190,6 @@ class Gathered:
     ) -> tuple[dict[str, NumberDecision], list[Question]]:
         """Decide how numbers are read, by key; `whole` are the keys that hold whole numbers."""
         decisions: dict[str, NumberDecision] = {}
-        questions: list[Question] = []
         for place, key in self.number_keys.items():
             if key in decisions:
                 continue
@@ -205,10 +204,28 @@ class Gathered:
                     f"numbers:{column.key}", self.answers.get(f"numbers:{key}")
                 ),
             )
-            question = decisions[key].question
-            if question is not None:
-                questions.append(question)
+        self._told_by_others(decisions)
+        questions = [each.question for each in decisions.values() if each.question is not None]
         return decisions, questions
+
+    def _told_by_others(self, decisions: dict[str, NumberDecision]) -> None:
+        """Take 1.190 for thousands where other columns of the file part decimals by a comma."""
+        signs: dict[str, set[str]] = {"decimal": set(), "thousands": set()}
+        for found in self.numbers.values():
+            signs["decimal"] |= found.decimal.keys()
+            signs["thousands"] |= found.thousands.keys()
+        for key, decision in decisions.items():
+            grouped = self.numbers[key].grouped.keys() if key in self.numbers else set()
+            if decision.signs is not None or decision.question is None or len(grouped) != 1:
+                continue
+            others = signs["decimal"] - grouped
+            is_told = bool(others or grouped & signs["thousands"])
+            if is_told and not grouped & signs["decimal"]:
+                decisions[key] = NumberDecision(
+                    signs=Signs.THOUSANDS,
+                    reason=_("thousands, as the other columns part decimals"),
+                    question=replace(decision.question, assumed=Signs.THOUSANDS),
+                )
 
     def questions(self) -> list[Question]:
         """Ask what molds and single cells leave open."""

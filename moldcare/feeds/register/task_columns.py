@@ -21,7 +21,7 @@ OF_A_TASK: Final = frozenset(
         *(Meaning.LAST_DONE, Meaning.LAST_COUNT),
     ]
 )
-_EVERY: Final = frozenset(
+EVERY: Final = frozenset(
     [
         "interval",
         "intervall",
@@ -139,7 +139,7 @@ def task_and_facet(heading: str) -> tuple[str, Meaning | None]:
     if plain & _LAST:
         is_count = bool(plain & _COUNTED) and not plain & _DATED
         facet = Meaning.LAST_COUNT if is_count else Meaning.LAST_DONE
-    elif plain & _EVERY:
+    elif plain & EVERY:
         facet = Meaning.INTERVAL
         if plain & _COUNTED:
             facet = Meaning.COUNT_INTERVAL
@@ -151,7 +151,7 @@ def task_and_facet(heading: str) -> tuple[str, Meaning | None]:
         facet = Meaning.PERIOD
     if facet is None:
         return " ".join(heading.split()), None
-    gone = _EVERY | _LAST | _DATED | _COUNTED | _CALENDAR
+    gone = EVERY | _LAST | _DATED | _COUNTED | _CALENDAR
     return " ".join(word for word, bare in found if bare not in gone), facet
 
 

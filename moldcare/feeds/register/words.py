@@ -227,6 +227,7 @@ CARE_HEADINGS: Final[Mapping[Meaning, tuple[str, ...]]] = {
         *("last count", "last done count", "count at last", "shots at last", "done at"),
         *("last done at", "cycles at last", "last done shots", "last done cycles", "last shots"),
         *("count last done", "count when last done", "last cycles", "at count", "at shots"),
+        *("last pm count", "last service count", "count at last pm", "last maintenance count"),
         *("shots last done", "last done at count", "last done at shots", "counter last done"),
         *("zuletzt bei", "letzter zählerstand", "bei schuss", "zuletzt schuss"),
         *("zuletzt bei schuss", "schuss letzte wartung", "zählerstand letzte wartung"),

@@ -89,6 +89,7 @@ def _heading_score(
     known = {
         meaning
         for text in texts.values()
+        if not (words.is_loose and text[0].isdigit())
         for meaning, _rank in guessed(text, remembered=remembered, known=words).meanings[:1]
     }
     dates = sum(is_date(text) for text in texts.values())

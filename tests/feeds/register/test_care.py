@@ -281,6 +281,33 @@ def test_what_a_sheet_meant_before_is_remembered() -> None:
 
 
 def test_a_sheet_without_tasks_is_asked_for_them() -> None:
-    plan = care_plan("mold;interval\n0417;weekly\n")
+    content = "mold;what else;interval\n0417;x;weekly\n"
+    plan = care_plan(content)
     assert [question.key for question in plan.open_questions] == ["meaning:task"]
     assert [verdict(row) for row in plan.rows()] == [Verdict.NEEDS_ANSWER]
+    (row,) = care_of(content, answers={"meaning:task": "what else"})
+    assert (row.task, row.problem) == ("x", None)
+
+
+def test_a_sheet_about_one_task_is_asked_which_it_is() -> None:
+    content = "mold;last PM;last PM count;PM interval\n0417;2026-03-01;184250;100000\n"
+    (question,) = care_plan(content).open_questions
+    assert (question.key, question.choices) == ("task_for_all", ())
+    (row,) = care_of(content, answers={"task_for_all": "PM service"})
+    assert facts(row) == {
+        **{"row": 2, "column": "A", "number": "0417", "task": "PM service"},
+        **{"count_interval": 100_000, "last_done": date(2026, 3, 1), "last_count": 184_250},
+    }
+
+
+def test_a_row_of_intervals_below_the_tasks_belongs_to_the_heading() -> None:
+    plan = care_plan(
+        "Werkzeug;Entlüftung;Führungen fetten\nIntervall;100.000;wöchentlich\n"
+        "0417;12.03.2026;20.03.2026\n0418;;21.03.2026\n"
+    )
+    assert plan.heading_row == 2
+    assert [(row.number, row.task, row.count_interval, row.period_unit) for row in plan.rows()] == [
+        ("0417", "Entlüftung", 100_000, ""),
+        ("0417", "Führungen fetten", None, "week"),
+        ("0418", "Führungen fetten", None, "week"),
+    ]

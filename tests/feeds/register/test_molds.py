@@ -118,6 +118,16 @@ def test_a_mass_alone_with_three_digits_behind_its_point_is_asked() -> None:
     assert (row.mass_a_kg, row.notes) == (Decimal("1.3"), ("1.250 kg is 1.3 kg.",))
 
 
+def test_a_point_is_of_thousands_where_the_file_parts_decimals_by_a_comma() -> None:
+    content = "mold;mass (kg);cycle time (s)\n1;1.190;12,5\n2;935;34\n"
+    plan = molds_plan(content)
+    (question,) = plan.questions
+    assert (question.key, question.assumed) == ("numbers:masses", "thousands")
+    assert next(plan.rows()).mass_kg == Decimal(1190)
+    row = molds_of(content, answers={"numbers:masses": "decimal"})[0]
+    assert row.mass_kg == Decimal("1.2")
+
+
 def test_a_decimal_comma_is_told_by_the_other_half() -> None:
     (row, _other) = molds_of("mold;mass a kg;mass b kg\n1;1.100;612,5\n2;420;515\n")
     assert (row.mass_a_kg, row.mass_b_kg) == (Decimal(1100), Decimal("612.5"))
