@@ -118,6 +118,10 @@ class MoldJudge:
         """Return the place of ours that a name means; a rack before any other kind."""
         return self.spots.get(name_key(tidy(name)))
 
+    def owner(self, name: str) -> Owner | None:
+        """Return the owner of ours that a name means, in any spelling."""
+        return self.owners.get(name_key(tidy(name)))
+
     def _reason_against(self, row: FileMold) -> str:
         if row.opening_at is not None and row.opening_at > self._today():
             return _("The count is dated %(date)s, which is in the future. Check the year.") % {

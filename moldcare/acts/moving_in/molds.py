@@ -7,11 +7,16 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing, checked, once
 from moldcare.acts.errors import DoesNotFit
-from moldcare.acts.locks import counters_that_count, known_so_far, lock_numbers
+from moldcare.acts.locks import known_so_far, lock_numbers
+from moldcare.acts.moving_in.mold_changes import (
+    CHANGED_FIELDS,
+    change_molds,
+    first_move,
+    reason_of,
+)
 from moldcare.acts.moving_in.mold_judge import MoldJudge, half_of
 from moldcare.acts.moving_in.values import (
     MOLD_ADDED,
-    MOLD_CHANGED,
     Became,
     Brought,
     FileMold,
@@ -19,10 +24,10 @@ from moldcare.acts.moving_in.values import (
     Keeper,
     MovedIn,
 )
-from moldcare.acts.records import change_record, change_words, fact_value, record_facts
+from moldcare.acts.records import record_facts
 from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.rights import Right, require
-from moldcare.acts.words import place_fact, sentence_end, tidy
+from moldcare.acts.words import place_fact, tidy
 from moldcare.bulk import insert
 from moldcare.logbook.append import EntryDraft, append_entries, new_chains, plant_chain
 from moldcare.logbook.models import Chain
@@ -31,31 +36,12 @@ from moldcare.molds.models import (
     Circuit,
     CycleTime,
     Mold,
-    Move,
     Owner,
     name_key,
     sort_key,
 )
 from moldcare.plant.models import Spot
 from moldcare.plant.queries import the_plant
-
-CHANGED_FIELDS = (
-    "name",
-    "mold_class",
-    "cavity_count",
-    "mass_a_kg",
-    "mass_b_kg",
-    "owner",
-    "resin",
-    "resin_group",
-    "filler",
-    "finish",
-    "opening_count",
-    "opening_at",
-    "opening_source",
-    "drawing_revision",
-)
-_OPENING = frozenset({"opening_count", "opening_at", "opening_source"})
 
 
 class _Taken(NamedTuple):
@@ -115,7 +101,8 @@ def import_molds(
         brought = _add(doing, new, judge=judge, about=about) if new else []
         counters: set[int] = set()
         if changed:
-            brought += _change(doing, changed, judge=judge, about=about, counters=counters)
+            of_changed, counters = change_molds(doing, changed, judge=judge, about=about)
+            brought += of_changed
         entry = _entry(doing, about=about, sha256=sha256, counts=counts, made=_Made(*made))
         refresh_counts(counters=counters, molds={each.mold for each in brought})
         keeper.end(brought)
@@ -177,7 +164,7 @@ def _add(
     places: list[Spot | None] = []
     for mold, chain, each in zip(molds, chains, taken, strict=True):
         mold.chain = chain
-        mold.owner = judge.owners.get(name_key(tidy(each.row.owner))) if each.row.owner else None
+        mold.owner = judge.owner(each.row.owner) if each.row.owner else None
         mold.number_key, mold.sort_key = name_key(mold.number), sort_key(mold.number)
         place = judge.spot(each.row.storage_place) if each.row.storage_place else None
         places.append(None if place is not None and place.kind == Spot.Kind.PRESS else place)
@@ -225,7 +212,7 @@ def _add(
                 mold=mold,
                 standard_s=each.row.cycle_time_s,
                 valid_from=mold.opening_at,
-                reason=_reason(about),
+                reason=reason_of(about),
                 entry_id=entry,
                 after_reading=known,
                 written_at=doing.now,
@@ -236,7 +223,7 @@ def _add(
     )
     insert(
         [
-            _move(doing, mold=mold, place=place, entry=entry)
+            first_move(doing, mold=mold, place=place, entry=entry)
             for mold, place, entry in zip(molds, places, entries, strict=True)
             if place is not None
         ]
@@ -245,139 +232,6 @@ def _add(
         Brought(each.row.row, MOLD_ADDED, mold.pk, None, None, {}, {}, entry)
         for mold, each, entry in zip(molds, taken, entries, strict=True)
     ]
-
-
-def _change(
-    doing: Doing,
-    taken: Sequence[_Taken],
-    *,
-    judge: MoldJudge,
-    about: Mapping[str, Any],
-    counters: set[int],
-) -> list[Brought]:
-    """Put what was chosen on molds that are there; `counters` gets those to be judged again."""
-    pairs = [(each, judge.here(each.row)) for each in taken]
-    for each, mold in pairs:
-        if mold is not None and "cycle_time_s" in each.judged.changes:
-            counters |= counters_that_count(mold)
-    known = known_so_far(counters)
-    brought = []
-    for each, mold in pairs:
-        if mold is None:
-            continue
-        changes = dict(each.judged.changes)
-        seconds = changes.pop("cycle_time_s", None)
-        circuits = changes.pop("circuits", [])
-        place = changes.pop("storage_place", "")
-        if "owner" in changes:
-            changes["owner"] = judge.owners[name_key(changes["owner"])]
-        if "opening_count" in changes:
-            changes |= {"opening_at": judge.opening_at(each.row), "opening_source": judge.file}
-        before: dict[str, Any] = {}
-        after: dict[str, Any] = {}
-        cavities = mold.cavity_count
-        if changes:
-            before, after = change_record(mold, changes=changes, allowed=CHANGED_FIELDS)
-        insert(
-            [
-                Cavity(mold=mold, ident=str(ident))
-                for ident in range(cavities + 1, mold.cavity_count + 1)
-            ]
-        )
-        if seconds is not None:
-            before["cycle_time_s"] = fact_value(judge.cycle_times.get(mold.pk))
-            after["cycle_time_s"] = seconds
-        if circuits:
-            before["circuits"], after["circuits"] = "", ", ".join(circuits)
-        if place:
-            before["storage_place"], after["storage_place"] = "", place
-        said = change_words(before, after=after, of=mold, called=_CALLED)
-        (entry,) = append_entries(
-            [
-                EntryDraft(
-                    chain=mold.chain_id,
-                    kind="opening_corrected" if _OPENING & after.keys() else "mold_edited",
-                    sentence=(
-                        f"Changed by the file {about['file']}, row {each.row.row}: "
-                        f"{sentence_end(said)}"
-                    ),
-                    facts={
-                        "mold": mold.number,
-                        "before": before,
-                        "after": after,
-                        "reason": _reason(about),
-                        **about,
-                        "row": each.row.row,
-                    },
-                )
-            ],
-            happened_at=doing.now,
-            written_at=doing.now,
-            author=doing.person,
-        )
-        insert(
-            [
-                Circuit(mold=mold, ident=ident, half=half_of(ident) or Circuit.Half.A)
-                for ident in circuits
-            ]
-        )
-        if seconds is not None:
-            CycleTime.objects.create(
-                mold=mold,
-                standard_s=seconds,
-                valid_from=doing.now,
-                reason=_reason(about),
-                entry_id=entry,
-                after_reading=known,
-                written_at=doing.now,
-            )
-        spot = judge.spot(place) if place else None
-        if spot is not None:
-            _move(doing, mold=mold, place=spot, entry=entry).save()
-        brought.append(
-            Brought(
-                each.row.row,
-                MOLD_CHANGED,
-                mold.pk,
-                None,
-                None,
-                _kept(before),
-                _kept(after),
-                entry,
-            )
-        )
-    return brought
-
-
-_CALLED = {
-    "cycle_time_s": "standard cycle in s",
-    "circuits": "circuits",
-    "storage_place": "place",
-    "opening_count": "cycles before our records",
-}
-
-
-def _move(doing: Doing, *, mold: Mold, place: Spot, entry: int) -> Move:
-    return Move(
-        mold=mold,
-        spot=place,
-        at=doing.now,
-        person=doing.person,
-        entry_id=entry,
-        written_at=doing.now,
-    )
-
-
-def _kept(facts: Mapping[str, Any]) -> dict[str, Any]:
-    """Return values as JSON keeps them."""
-    return {
-        name: value if value is None or isinstance(value, (bool, int, str)) else str(value)
-        for name, value in facts.items()
-    }
-
-
-def _reason(about: Mapping[str, Any]) -> str:
-    return f"register {about['file']}"[:200]
 
 
 def _added_sentence(mold: Mold, *, file: str, row: int) -> str:

@@ -10,6 +10,7 @@ from django.db.models import Max
 
 from moldcare.acts.doing import Doing, once
 from moldcare.acts.moving_in.rule_judge import RuleJudge, Start, start_for, starts
+from moldcare.acts.moving_in.rule_words import brought_sentence, rule_fact
 from moldcare.acts.moving_in.values import (
     LAST_DONE,
     RULE_ADDED,
@@ -24,7 +25,6 @@ from moldcare.acts.moving_in.values import (
 from moldcare.acts.refresh import refresh_care
 from moldcare.acts.rights import Right, require
 from moldcare.acts.rules.steps import NewStep, step_facts, tidied
-from moldcare.acts.rules.words import terms_words
 from moldcare.acts.rules.writing import save_changed
 from moldcare.acts.words import tidy
 from moldcare.bulk import insert, insert_values, parts
@@ -330,10 +330,13 @@ def _entries(
             EntryDraft(
                 chain=molds[mold].chain_id,
                 kind="rules_brought_in",
-                sentence=_sentence(of_mold[mold], about=about),
+                sentence=brought_sentence(of_mold[mold], file=about["file"]),
                 facts={
                     "mold": molds[mold].number,
-                    "rules": [_rule_fact(each, rule=keys[id(each)]) for each in of_mold[mold]],
+                    "rules": [
+                        rule_fact(each.row, judged=each.judged, rule=keys[id(each)])
+                        for each in of_mold[mold]
+                    ],
                     **about,
                 },
             )
@@ -344,50 +347,6 @@ def _entries(
         author=doing.person,
     )
     return dict(zip(order, written, strict=True))
-
-
-def _sentence(taken: Sequence[_Taken], *, about: Mapping[str, Any]) -> str:
-    said = "; ".join(_said(each) for each in taken)
-    return f"Care brought in from the file {about['file']}: {said}."
-
-
-def _said(each: _Taken) -> str:
-    row = each.row
-    words = f"“{tidy(row.task)}”"
-    if each.judged.became is Became.NEW:
-        words += " " + terms_words(
-            CareRule(
-                count_base=row.count_interval,
-                count_basis=row.count_basis,
-                period_n=row.period_n,
-                period_unit=row.period_unit if row.period_n else "",
-            )
-        )
-    if not each.judged.takes_last_done:
-        return words
-    last = ["last done"]
-    if row.last_done is not None:
-        last.append(f"on {row.last_done}")
-    if each.judged.done_count is not None:
-        last.append(f"at a count of {each.judged.done_count:,} {row.count_basis}")
-    return f"{words}, {' '.join(last)}"
-
-
-def _rule_fact(each: _Taken, *, rule: int) -> dict[str, Any]:
-    row = each.row
-    done = each.judged.takes_last_done
-    fact = {
-        "rule": rule,
-        "name": tidy(row.task),
-        "row": row.row,
-        "is_new": each.judged.became is Became.NEW,
-        "count": row.count_interval,
-        "basis": row.count_basis if row.count_interval is not None else None,
-        "period": f"{row.period_n} {row.period_unit}" if row.period_n else None,
-        "done_on": str(row.last_done) if done and row.last_done else None,
-        "done_count": each.judged.done_count if done else None,
-    }
-    return {name: value for name, value in fact.items() if value is not None}
 
 
 def reason_of(about: Mapping[str, Any]) -> str:

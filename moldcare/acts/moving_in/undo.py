@@ -7,7 +7,7 @@ from typing import Any
 from moldcare.acts.doing import Doing, once
 from moldcare.acts.locks import counters_that_count, known_so_far
 from moldcare.acts.moving_in.later import LaterFacts
-from moldcare.acts.moving_in.molds import CHANGED_FIELDS
+from moldcare.acts.moving_in.mold_changes import CHANGED_FIELDS
 from moldcare.acts.moving_in.values import (
     LAST_DONE,
     MOLD_ADDED,
