@@ -279,6 +279,9 @@ def test_a_change_is_offered_shown_old_to_new_and_taken_with_a_reason(
     body = look.content.decode()
     assert "<del>every 20,000 shots</del> → <ins>every 15,000 shots</ins>" in body
     assert "Adjusted on this mold, so it stays. Here: every 3,240 shots" in words_of(look)
+    again = {"look": "ticked", "mold": [molds[0].pk], "reason": "half typed"}
+    assert "half typed" in client.post(address, again).content.decode()
+    assert "0418" not in words_of(client.post(address, again))
     sent = {
         "mold": [mold.pk for mold in molds],
         "seen": hidden(look, "seen"),

@@ -155,7 +155,7 @@ def _on_mold(
     wanted = new_rule(mold, at=at) if rule is None else copy(rule)
     for name, value in values.items():
         setattr(wanted, name, value)
-    wanted.from_set_rule, wanted.reason = row, row.reason or f"rule set {row.rule_set_id}"
+    wanted.from_set_rule, wanted.reason = row, row.reason
 
     def it(becomes: Becomes, why: str = "", **more: Any) -> RuleOnMold:
         return RuleOnMold(

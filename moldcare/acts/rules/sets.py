@@ -88,7 +88,7 @@ def copy_rule_set(
         held = lock_mold(mold)
         current = _current(rule_set)
         (plan,) = plan_set(current, molds=[held], at=doing.now, without=unwanted)
-        (copied,) = _carry_out(doing, [plan], rule_set=current, reason=tidy(reason))
+        (copied,) = _carry_out(doing, [plan], reason=tidy(reason))
         _remember(doing, [plan], rule_set=current)
         refresh_care(molds=[held.pk])
         return {name: getattr(copied, name) for name in RulesCopied.__dataclass_fields__}
@@ -128,7 +128,7 @@ def apply_rule_set(
         plans = plan_set(current, molds=held, at=doing.now, unwanted=left_out)
         if any(plan.of(Becomes.CHANGED) for plan in plans):
             reason_given(reason)
-        copied = _carry_out(doing, plans, rule_set=current, reason=tidy(reason))
+        copied = _carry_out(doing, plans, reason=tidy(reason))
         _remember(doing, plans, rule_set=current)
         refresh_care(molds=keys)
         return {
@@ -217,15 +217,9 @@ def _current(rule_set: RuleSet) -> RuleSet:
     return current
 
 
-def _carry_out(
-    doing: Doing, plans: list[SetOnMold], *, rule_set: RuleSet, reason: str
-) -> list[RulesCopied]:
+def _carry_out(doing: Doing, plans: list[SetOnMold], *, reason: str) -> list[RulesCopied]:
     """Write what was planned for locked molds; return what became of the rules of each."""
-    source = f"rule set {rule_set.name}"
-    new = [(plan, each) for plan in plans for each in plan.of(Becomes.NEW)]
-    for _plan, each in new:
-        each.wanted.reason = each.row.reason or source
-    save_new_copies(doing, new)
+    save_new_copies(doing, [(plan, each) for plan in plans for each in plan.of(Becomes.NEW)])
     for plan in plans:
         for each in plan.of(Becomes.CHANGED):
             if each.rule is not None:
@@ -234,7 +228,7 @@ def _carry_out(
                     each.rule,
                     subject=plan.mold,
                     changes={name: getattr(each.wanted, name) for name in TERM_FIELDS},
-                    reason=reason or each.row.reason or source,
+                    reason=reason or each.row.reason,
                     steps=each.steps,
                     covers=None,
                     is_adjusted=False,

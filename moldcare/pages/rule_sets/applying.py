@@ -77,7 +77,7 @@ def _choose(request: HttpRequest, row: RuleSet, *, wrong: str = "") -> HttpRespo
         "title": title,
         "rule_set": row,
         "ask": ask,
-        "choices": choices_of(row, ask=ask),
+        "choices": choices_of(row, ask=ask, ticked=ticked(request, "mold")),
         "wrong": wrong,
     }
     return answer(request, "rule_sets/choose.html", context, status=422 if wrong else 200)
@@ -94,7 +94,7 @@ def _preview(request: HttpRequest, row: RuleSet, *, molds: set[int]) -> HttpResp
     plans = plans_now(row, molds=molds, unwanted=unwanted)
     is_asked = any(plan.of(Becomes.CHANGED) for plan in plans)
     is_sent = "apply" in request.POST
-    form = WhyForm(request.POST if is_sent else None, is_asked=is_asked)
+    form = WhyForm(request.POST if is_sent else None, is_asked=is_asked, initial=typed(request))
     if is_sent:
         refuse_if_other(request, form, done=done, mark=mark_of(plans))
         applied = attempt(form, lambda: _apply(done, row, molds, unwanted, form))
@@ -102,6 +102,11 @@ def _preview(request: HttpRequest, row: RuleSet, *, molds: set[int]) -> HttpResp
             _say(request, applied)
             return redirect("rule-set", pk=row.pk)
     return filled(request, "rule_sets/preview.html", _shown(row, plans, unwanted), form=form)
+
+
+def typed(request: HttpRequest) -> dict[str, str]:
+    """Return what was typed so far, kept while somebody looks again."""
+    return {"reason": request.POST.get("reason", "")}
 
 
 def _shown(row: RuleSet, plans: list[SetOnMold], unwanted: set[int]) -> dict[str, Any]:

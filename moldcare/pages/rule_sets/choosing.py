@@ -1,5 +1,6 @@
 """Which molds a set may be taken for: a list that can be narrowed."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef, QuerySet
@@ -36,7 +37,7 @@ class Choices:
     is_narrowed: bool
 
 
-def choices_of(rule_set: RuleSet, *, ask: WhichMolds) -> Choices:
+def choices_of(rule_set: RuleSet, *, ask: WhichMolds, ticked: Collection[int] = ()) -> Choices:
     """Return the molds that somebody may choose from, as many as can take a set at once."""
     took = ask.wanted("took")
     molds = list(_molds(rule_set, ask=ask, took=took))
@@ -64,7 +65,7 @@ def choices_of(rule_set: RuleSet, *, ask: WhichMolds) -> Choices:
                 mold=mold,
                 fit=fit,
                 say=_said(fit, taking=taking, is_behind=is_behind),
-                is_ticked=took == BEHIND and is_behind,
+                is_ticked=mold.pk in ticked or (took == BEHIND and is_behind),
             )
         )
     named = {name: ask.wanted(name) for name in ask.fields if ask.wanted(name)}

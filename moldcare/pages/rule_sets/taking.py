@@ -19,7 +19,7 @@ from moldcare.molds.models import Mold
 from moldcare.pages.access import answer, page
 from moldcare.pages.acting import attempt, doing_again, filled, mold_or_404, ticked
 from moldcare.pages.floor.heads import head_of
-from moldcare.pages.rule_sets.applying import WhyForm, refuse_if_other
+from moldcare.pages.rule_sets.applying import WhyForm, refuse_if_other, typed
 from moldcare.pages.rule_sets.words import mark_of, meant_words, previews_of
 
 
@@ -86,7 +86,11 @@ def _preview(request: HttpRequest, mold: Mold, *, rule_set: RuleSet) -> HttpResp
     is_sent = request.method == "POST" and "look" not in request.POST
     unwanted = ticked(request, "without") if request.method == "POST" else None
     (plan,) = plan_set(rule_set, molds=[mold], at=timezone.now(), without=unwanted)
-    form = WhyForm(request.POST if is_sent else None, is_asked=bool(plan.of(Becomes.CHANGED)))
+    form = WhyForm(
+        request.POST if is_sent else None,
+        is_asked=bool(plan.of(Becomes.CHANGED)),
+        initial=typed(request),
+    )
     if is_sent:
         done = doing_again(request)
         refuse_if_other(request, form, done=done, mark=mark_of([plan]))
