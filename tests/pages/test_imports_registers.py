@@ -2,6 +2,7 @@
 
 import csv
 import io
+import zipfile
 from collections.abc import Callable
 from html import unescape
 from re import search, sub
@@ -11,6 +12,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.http import HttpResponseBase
 from django.test import Client
+from openpyxl import Workbook
 
 from moldcare.acts.doing import Doing
 from moldcare.acts.molds import edit_mold
@@ -263,7 +265,32 @@ def test_what_is_left_is_sent_as_text_that_no_spreadsheet_runs(client: Client) -
     assert not [cell for cell in cells if cell[:1] in "+-" and not cell[1:].isdigit()]
 
 
+def packed(**parts: bytes) -> bytes:
+    """A workbook's zip with these parts; underscores stand for dots, a double one for a folder."""
+    content = io.BytesIO()
+    with zipfile.ZipFile(content, "w", zipfile.ZIP_DEFLATED) as file:
+        file.writestr("[Content_Types].xml", b"<Types/>")
+        for name, part in parts.items():
+            file.writestr(f"xl/{name.replace('__', '/').replace('_', '.')}", part)
+    return content.getvalue()
+
+
+def with_entities() -> bytes:
+    """A workbook whose list of sheets declares entities that name one another."""
+    evil = b'<!DOCTYPE x [<!ENTITY a "aaaaaaaa"><!ENTITY b "&a;&a;&a;&a;">]>'
+    good, bad = io.BytesIO(), io.BytesIO()
+    Workbook().save(good)
+    with zipfile.ZipFile(good) as read, zipfile.ZipFile(bad, "w") as written:
+        for name in read.namelist():
+            part = read.read(name)
+            written.writestr(name, evil + part if name == "xl/workbook.xml" else part)
+    return bad.getvalue()
+
+
+BOMB = packed(workbook_xml=b"<x/>", worksheets__sheet1_xml=bytes(40_000_000))
 HOSTILE = {
+    "a workbook that unpacks to gigabytes": (BOMB, "register.xlsx"),
+    "a workbook with entities": (with_entities(), "register.xlsx"),
     "a picture": (b"\x89PNG\r\n\x1a\n" + b"0" * 200, "register.csv"),
     "nothing": (b"", "register.csv"),
     "an old workbook": (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"0" * 600, "register.xlsx"),
@@ -286,6 +313,16 @@ def test_a_file_that_is_none_gets_a_sentence_and_nothing_is_written(
     assert done.status_code == 422
     assert not ImportBatch.objects.exists()
     assert not Mold.objects.exists()
+
+
+def test_a_file_too_large_for_a_page_is_sent_to_the_command(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("moldcare.pages.imports.forms.MOST_MEGABYTES", 0)
+    response = client.post("/import/molds", {"file": SimpleUploadedFile("x.csv", b"a;b\n1;2\n")})
+    assert response.status_code == 422
+    assert "import_molds" in text_of(response)
+    assert not Upload.objects.exists()
 
 
 @pytest.mark.parametrize("kind", ["molds", "rules"])
