@@ -324,11 +324,14 @@ def test_what_a_mold_has_adjusted_is_not_overwritten(
     wipe, clean = CareRule.objects.order_by("id")
     change_rule(doing, rule=wipe, changes={"count_base": 7_000}, reason="found light")
     rule_set.rules.update(count_base=90_000)
-    answer = copy_rule_set(doing, mold=mold, rule_set=rule_set)
+    with pytest.raises(Incomplete, match="Give the reason"):
+        copy_rule_set(doing, mold=mold, rule_set=rule_set)
+    answer = copy_rule_set(doing, mold=mold, rule_set=rule_set, reason="as the set has it")
     assert (answer.left_alone, answer.updated) == (["Wipe"], ["Clean"])
     wipe.refresh_from_db()
     clean.refresh_from_db()
     assert (wipe.count_base, clean.count_base) == (7_000, 90_000)
+    assert clean.reason == "as the set has it"
     assert not clean.is_adjusted
 
 

@@ -507,12 +507,19 @@ def test_every_way_to_change_an_interval_asks_why_and_is_in_the_logbook(
     def own() -> CareRule:
         return copy_on(mold, "Own")
 
-    def take(reason: str) -> object:
+    def set_asks(count: int) -> None:
         # a set that changed: the copy on the mold follows only with a reason
-        if row.count_base != 11_000:
-            change_set_rule(doing, row=row, changes={"count_base": 11_000}, reason="measured")
-            row.refresh_from_db()
+        row.refresh_from_db()
+        if row.count_base != count:
+            change_set_rule(doing, row=row, changes={"count_base": count}, reason="measured")
+
+    def take_for_many(reason: str) -> object:
+        set_asks(11_000)
         return apply_rule_set(doing, rule_set=rule_set, molds=[mold.pk], reason=reason)
+
+    def take_for_one(reason: str) -> object:
+        set_asks(13_000)
+        return copy_rule_set(doing, mold=mold, rule_set=rule_set, reason=reason)
 
     ways: list[tuple[str, Callable[[str], object]]] = [
         ("rule_written", lambda why: write_rule(doing, of=mold, terms=terms, reason=why)),
@@ -531,7 +538,8 @@ def test_every_way_to_change_an_interval_asks_why_and_is_in_the_logbook(
             "set_rule_changed",
             lambda why: change_set_rule(doing, row=row, changes={"count_base": 12_000}, reason=why),
         ),
-        ("rule_changed", take),
+        ("rule_changed", take_for_many),
+        ("rule_changed", take_for_one),
         (
             "set_rule_withdrawn",
             lambda why: withdraw_set_rule(doing, row=SetRule.objects.get(name="New"), reason=why),

@@ -73,13 +73,14 @@ def copy_rule_set(
     `without` are keys of set rules that it is not to have; where it is None, what the mold left
     out when it took the set stays out. To copy twice copies once: a rule that is there and as the
     set has it stays as it is; one that the set has changed since is brought up to date unless
-    somebody has adjusted it on this mold. `reason` is why that is taken over; without it, the
-    set's own reason stands.
+    somebody has adjusted it on this mold. `reason` is why that is taken over.
 
     Raises
     ------
     DoesNotFit
         If the set has no rules.
+    Incomplete
+        If a rule that is there changes and there is no reason.
     """
     require(doing.person, Right.EDIT_RULES)
     unwanted = None if without is None else sorted(set(without))
@@ -88,7 +89,7 @@ def copy_rule_set(
         held = lock_mold(mold)
         current = _current(rule_set)
         (plan,) = plan_set(current, molds=[held], at=doing.now, without=unwanted)
-        (copied,) = _carry_out(doing, [plan], reason=tidy(reason))
+        (copied,) = _carry_out(doing, [plan], reason=_why([plan], reason=reason))
         _remember(doing, [plan], rule_set=current)
         refresh_care(molds=[held.pk])
         return {name: getattr(copied, name) for name in RulesCopied.__dataclass_fields__}
@@ -126,9 +127,7 @@ def apply_rule_set(
         held = lock_molds(keys)
         current = _current(rule_set)
         plans = plan_set(current, molds=held, at=doing.now, unwanted=left_out)
-        if any(plan.of(Becomes.CHANGED) for plan in plans):
-            reason_given(reason)
-        copied = _carry_out(doing, plans, reason=tidy(reason))
+        copied = _carry_out(doing, plans, reason=_why(plans, reason=reason))
         _remember(doing, plans, rule_set=current)
         refresh_care(molds=keys)
         return {
@@ -217,6 +216,13 @@ def _current(rule_set: RuleSet) -> RuleSet:
     return current
 
 
+def _why(plans: list[SetOnMold], *, reason: str) -> str:
+    """Return the reason; raise Incomplete where rules change and there is none."""
+    if any(plan.of(Becomes.CHANGED) for plan in plans):
+        return reason_given(reason)
+    return tidy(reason)
+
+
 def _carry_out(doing: Doing, plans: list[SetOnMold], *, reason: str) -> list[RulesCopied]:
     """Write what was planned for locked molds; return what became of the rules of each."""
     save_new_copies(doing, [(plan, each) for plan in plans for each in plan.of(Becomes.NEW)])
@@ -228,7 +234,7 @@ def _carry_out(doing: Doing, plans: list[SetOnMold], *, reason: str) -> list[Rul
                     each.rule,
                     subject=plan.mold,
                     changes={name: getattr(each.wanted, name) for name in TERM_FIELDS},
-                    reason=reason or each.row.reason,
+                    reason=reason,
                     steps=each.steps,
                     covers=None,
                     is_adjusted=False,
