@@ -8,10 +8,12 @@ from uuid import uuid4
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from moldcare.care.models import CareRule
 from moldcare.logbook.models import Entry
 from moldcare.molds.models import Auxiliary, Owner, Supply
+from moldcare.pages.printing.orders import order_document
 from moldcare.paper.cautions import cautions_for
 from moldcare.plant.models import CautionLine, Person, Plant, Rate
 from tests import factories
@@ -156,6 +158,21 @@ def test_a_sheet_says_the_cautions_of_the_plant(client_of: ClientOf, lead: Perso
     assert "Lock-out and stored energy." in said
     assert "The pit is covered first." in said
     assert "Brass only." in said
+
+
+def test_a_work_order_prints_the_plant_s_cautions_and_its_lock_out_procedure(
+    client_of: ClientOf, lead: Person
+) -> None:
+    factories.plant(lockout_procedure="SP-12 Lock-out of presses")
+    mold = factories.counted_mold(number="0417")
+    rule = factories.care_rule(mold=mold, count_base=1000)
+    order = factories.order(mold, rules=[rule], author=lead)
+    client_of("lead").post("/setup/cautions/add", {"family_key": "", "text": "Pit: cover it."})
+    document = order_document(order, at=timezone.now(), printed_by="", code_text="x")
+    assert document.lockout_procedure == "SP-12 Lock-out of presses"
+    assert document.own_cautions == ["Pit: cover it."]
+    usual = cautions_for(document.families)
+    assert cautions_for(document.families, own=document.own_cautions)[:-1] == usual
 
 
 def test_the_lock_out_procedure_is_named(client_of: ClientOf) -> None:

@@ -12,6 +12,8 @@ WEEK_WIDTH = 728
 # a day's part of the week's line
 _PART = WEEK_WIDTH // 7
 _TOP, _BOTTOM = 8, 34
+# what a sign of a name takes at its largest, on a phone
+_SIGN = 15
 # what two bars keep apart
 _GAP = 2
 HOURS = tuple(range(0, 25, 3))
@@ -67,7 +69,7 @@ def _bar(name: str, *, start: int, end: int, of: int) -> Bar:
         path=_outline(left, right=right, opens_left=opens_left, opens_right=opens_right),
         name=name,
         label_x=_text((left + right) / 2),
-        is_wide=right - left >= 9 * len(name) + 8,
+        is_wide=right - left >= _SIGN * len(name) + 8,
         kind="worked",
     )
 
