@@ -223,6 +223,20 @@ def test_all_that_are_shown_can_be_looked_at_with_one_button(
     assert "0418" not in said
 
 
+def test_a_mold_that_is_unticked_in_the_look_is_left_as_it_is(
+    wipe: SetRule, molds: list[Mold], client_of: ClientOf
+) -> None:
+    client, address = client_of("lead"), f"/rule-sets/{wipe.rule_set.pk}/apply"
+    look = client.post(address, {"look": "all"})
+    sent = {"seen": hidden(look, "seen"), "hand_in": hidden(look, "hand_in"), "apply": "1"}
+    without = {**sent, "mold": [molds[0].pk], "without": [wipe.pk]}
+    refused = client.post(address, without)
+    assert refused.status_code == 422
+    assert "This is not what you looked at." in words_of(refused)
+    assert client.post(address, {**sent, "mold": [molds[0].pk]}).status_code == 302
+    assert [rule.mold for rule in CareRule.objects.all()] == [molds[0]]
+
+
 def test_nothing_ticked_and_too_many_are_said(
     wipe: SetRule, molds: list[Mold], client_of: ClientOf
 ) -> None:
@@ -249,7 +263,7 @@ def test_what_changed_after_the_look_is_shown_anew_and_not_written(
     }
     refused = client.post(address, sent)
     assert refused.status_code == 422
-    assert "Something changed after you looked." in words_of(refused)
+    assert "This is not what you looked at. Nothing was written" in words_of(refused)
     assert not CareRule.objects.exists()
     again = {**sent, "seen": hidden(refused, "seen")}
     assert client.post(address, again).status_code == 302

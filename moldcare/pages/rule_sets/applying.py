@@ -144,15 +144,15 @@ def refuse_if_other(request: HttpRequest, form: forms.Form, *, done: Doing, mark
     The second of two taps is no change by others.
     """
     seen = request.POST.get("seen", "")
-    if not seen or seen == mark or not form.is_valid():
+    if not seen or set(mark.split()) <= set(seen.split()) or not form.is_valid():
         return
     if done.hand_in is not None and HandIn.objects.filter(pk=done.hand_in).exists():
         return
     form.add_error(
         None,
         _(
-            "Something changed after you looked. Nothing was written: below is what would be "
-            "written now."
+            "This is not what you looked at. Nothing was written: below is what would be written "
+            "now."
         ),
     )
 

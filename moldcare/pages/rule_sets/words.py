@@ -193,10 +193,17 @@ def _left(each: RuleOnMold, *, mold: Mold) -> RuleChange:
 
 
 def mark_of(plans: Iterable[SetOnMold]) -> str:
-    """Return a mark of what a preview showed: another once something else would be written."""
-    lines = []
+    """Return a mark of what a preview showed, mold by mold: another once something else would be.
+
+    Of several molds some may be unticked; the marks of the others stay what they were.
+    """
+    marks = []
     for plan in plans:
-        for each in plan.rules:
-            wanted = [str(getattr(each.wanted, name)) for name in TERM_FIELDS]
-            lines.append(f"{plan.mold.pk} {each.row.pk} {each.becomes} {wanted} {each.steps}")
-    return sha256("\n".join(lines).encode()).hexdigest()[:16]
+        lines = [
+            f"{each.row.pk} {each.becomes} {each.steps} "
+            f"{[str(getattr(each.wanted, name)) for name in TERM_FIELDS]}"
+            for each in plan.rules
+        ]
+        mark = sha256("\n".join(lines).encode()).hexdigest()[:12]
+        marks.append(f"{plan.mold.pk}:{mark}")
+    return " ".join(marks)
