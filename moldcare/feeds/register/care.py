@@ -28,6 +28,8 @@ from moldcare.feeds.tables.problems import refused, skipped
 from moldcare.feeds.tables.text import unguarded
 
 TASK_AT_MOST: Final = 120
+#: Signs of a cell that names tasks, however many.
+CELL_AT_MOST: Final = 500
 COUNTS_KEY: Final = "counts"
 
 
@@ -173,7 +175,8 @@ class _CareReader:
         else:
             column = self.gathered.head.of(Meaning.TASK)
             whole = unguarded(text_of(row, column)) or self.task_for_all
-            tasks = tasks_in(whole)
+            # a longer text is refused as a whole
+            tasks = tasks_in(whole) if len(whole) <= CELL_AT_MOST else (whole,)
             if whole and not tasks:
                 tasks = (whole,)
         if not tasks:
@@ -197,7 +200,7 @@ class _CareReader:
                 number=named.number,
                 mold=None if named.mold is None else named.mold.key,
                 task=task[:TASK_AT_MOST],
-                family=family_of(task),
+                family=family_of(task[:TASK_AT_MOST]),
                 notes=own,
                 problem=of_task,
                 **facts,

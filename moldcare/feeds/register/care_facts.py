@@ -26,8 +26,8 @@ from moldcare.feeds.tables import Choice, Column, Meaning, Problem, Question, Ro
 from moldcare.feeds.tables.date_order import DateDecision
 from moldcare.feeds.tables.mold_cells import held_number
 from moldcare.feeds.tables.numbers import NumberDecision, Signs, has_signs
-from moldcare.feeds.tables.problems import refused, waiting
-from moldcare.feeds.tables.rows import held
+from moldcare.feeds.tables.problems import refused, too_long, waiting
+from moldcare.feeds.tables.rows import LONGEST_FACT, held
 
 INTERVALS: Final = (Meaning.INTERVAL, Meaning.COUNT_INTERVAL, Meaning.PERIOD)
 #: Numbers without a unit that are all at least so large are taken for counts, and shown so.
@@ -129,7 +129,9 @@ class IntervalUnits:
                 continue
             what = held(row, place=column.place)
             text = held_number(what) or text_of(row, column)
-            if not text or (what is not None and isinstance(what.value, date)):
+            if not 0 < len(text) <= LONGEST_FACT or (
+                what is not None and isinstance(what.value, date)
+            ):
                 continue
             interval = read_interval(text, signs=Signs.THOUSANDS)
             if isinstance(interval, Interval) and interval.bare is not None:
@@ -292,7 +294,10 @@ class CareFacts:
                 on = date_in(row, column, decision=self.dates, zone=self.zone)
                 count: tuple[int | None, str] | Problem = (None, "")
             else:
-                day_text, count_text = last_parts(text_of(row, column))
+                text = text_of(row, column)
+                if len(text) > LONGEST_FACT:
+                    return too_long(column.name)
+                day_text, count_text = last_parts(text)
                 on = date_of(day_text, decision=self.dates, zone=self.zone)
                 count = count_of(count_text, shown=count_text, decision=plain)
             if isinstance(on, Problem):

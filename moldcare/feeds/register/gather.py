@@ -30,17 +30,8 @@ DATES_AT_MOST: Final = 50_000
 _NOTHING: Final = frozenset(
     [
         *("", "-", "–", "—", "--", "?", "??", "???", "n/a", "na", "n.a.", "n.a", "#n/a", "k.a."),
-        *(
-            "k. a.",
-            "k.a",
-            "keine angabe",
-            "unbekannt",
-            "unknown",
-            "tbd",
-            "s/d",
-            "s.d.",
-            "sin datos",
-        ),
+        *("k. a.", "k.a", "keine angabe", "unbekannt", "unknown", "tbd", "s/d", "s.d."),
+        "sin datos",
         *("desconocido", "offen", "not known", "./.", ".", "n. a."),
     ]
 )
@@ -136,7 +127,9 @@ class Gathered:
         for column in self.date_columns:
             what = held(row, place=column.place)
             if what is None or not isinstance(what.value, date):
-                self.add_date(self.date_in(text_of(row, column)), row=row.number)
+                text = text_of(row, column)
+                if 0 < len(text) <= LONGEST_FACT:
+                    self.add_date(self.date_in(text), row=row.number)
         for place, key in self.number_keys.items():
             column = self.head.columns[place]
             what = held(row, place=place)
@@ -167,7 +160,7 @@ class Gathered:
 
     def add_date(self, text: str, *, row: int) -> None:
         """Take the date in a text into account."""
-        if not text or len(text) > LONGEST_FACT or text in self.dates_met:
+        if not text or text in self.dates_met:
             return
         if len(self.dates_met) >= DATES_AT_MOST:
             self.dates_met.clear()
@@ -223,7 +216,7 @@ class Gathered:
             if is_told and not grouped & signs["decimal"]:
                 decisions[key] = NumberDecision(
                     signs=Signs.THOUSANDS,
-                    reason=_("thousands, as the other columns part decimals"),
+                    reason=_("of thousands: other columns part decimals by another sign"),
                     question=replace(decision.question, assumed=Signs.THOUSANDS),
                 )
 

@@ -10,6 +10,7 @@ from typing import Final
 from django.utils.translation import gettext as _
 
 from moldcare.feeds.tables.numbers import Signs, read_decimal
+from moldcare.feeds.tables.rows import LONGEST_FACT
 from moldcare.feeds.tables.text import clean
 
 
@@ -96,7 +97,6 @@ PERIOD_AT_MOST: Final = 10_000
 MEMORY: Final = 5000
 
 
-@lru_cache(maxsize=MEMORY)
 def read_interval(text: str, *, signs: Signs | None) -> Interval | str:
     """Read an interval, or give the sentence that says why it is none.
 
@@ -116,6 +116,13 @@ def read_interval(text: str, *, signs: Signs | None) -> Interval | str:
     >>> read_interval("each run", signs=None)
     '“each run” is no interval by count or by calendar.'
     """
+    if len(text) > LONGEST_FACT:
+        return _("This text is too long for an interval.")
+    return _remembered(text, signs=signs)
+
+
+@lru_cache(maxsize=MEMORY)
+def _remembered(text: str, *, signs: Signs | None) -> Interval | str:
     bare = _AFTERTHOUGHT.sub("", clean(text).casefold()).strip(" .;,()")
     whole = _one(bare, signs=signs)
     if isinstance(whole, Interval):

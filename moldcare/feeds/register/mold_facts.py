@@ -24,7 +24,7 @@ from moldcare.feeds.register.resins import filler_of, resin_group_of
 from moldcare.feeds.tables import Column, Meaning, Problem, Row
 from moldcare.feeds.tables.date_order import DateDecision
 from moldcare.feeds.tables.numbers import NumberDecision
-from moldcare.feeds.tables.problems import refused
+from moldcare.feeds.tables.problems import refused, too_long
 
 #: Texts that are taken as they are, with the most signs that the mold's record keeps.
 TEXTS: Final = {
@@ -37,6 +37,7 @@ TEXTS: Final = {
 RESIN_AT_MOST: Final = 120
 CIRCUIT_AT_MOST: Final = 40
 CIRCUITS_AT_MOST: Final = 60
+CIRCUITS_TEXT_AT_MOST: Final = 1000
 CAVITIES_AT_MOST: Final = 1000
 MASSES: Final = frozenset([Meaning.MASS_A, Meaning.MASS_B, Meaning.MASS])
 _CLASS: Final = re.compile(r"(?:spi|class|klasse|clase|plastics|c)?\s*-?\s*(10[1-5])")
@@ -253,6 +254,8 @@ class MoldFacts:
         columns = self.gathered.head.all_of(Meaning.CIRCUITS)
         for column in columns:
             text = unwrapped(row, column)
+            if len(text) > CIRCUITS_TEXT_AT_MOST:
+                raise _Stop(too_long(column.name))
             if is_counted(column) and text.isdigit() and 1 <= int(text) <= CIRCUITS_AT_MOST:
                 circuits |= dict.fromkeys(str(number + 1) for number in range(int(text)))
                 notes.append(

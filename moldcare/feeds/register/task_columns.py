@@ -12,7 +12,7 @@ from moldcare.feeds.register.words import CARE
 from moldcare.feeds.tables import Meaning, Row, words_of
 from moldcare.feeds.tables.heading_row import is_date
 from moldcare.feeds.tables.numbers import Signs
-from moldcare.feeds.tables.rows import cell
+from moldcare.feeds.tables.rows import LONGEST_FACT, cell
 
 #: What a column that is headed by a task can hold.
 OF_A_TASK: Final = frozenset(
@@ -114,7 +114,7 @@ def interval_in_heading(heading: str) -> tuple[str, Interval | None]:
     >>> task, interval.period_n
     ('Grease', 1)
     """
-    for found in _INSIDE.finditer(heading):
+    for found in _INSIDE.finditer(heading) if len(heading) <= LONGEST_FACT else ():
         text = next(group for group in found.groups() if group is not None)
         interval = read_interval(text, signs=Signs.THOUSANDS)
         if isinstance(interval, Interval):
@@ -194,7 +194,7 @@ def columns_by_task(
     found: dict[int, tuple[str, Meaning]] = {}
     for place, heading in enumerate(headings):
         said = answered.get(place)
-        if not heading or (said is not None and said not in OF_A_TASK):
+        if not 0 < len(heading) <= LONGEST_FACT or (said is not None and said not in OF_A_TASK):
             continue
         if said is None and words_of(heading) in CARE.by_words:
             continue

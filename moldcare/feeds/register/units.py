@@ -6,6 +6,7 @@ from typing import Final
 
 from django.utils.translation import gettext as _
 
+from moldcare.feeds.tables.rows import LONGEST_FACT
 from moldcare.feeds.tables.text import clean
 
 #: In kg. The pound is exact by the international yard and pound agreement of 1959.
@@ -51,7 +52,7 @@ def unit_in(heading: str, *, units: dict[str, str]) -> str | None:
     ('lb', 'kg')
     >>> unit_in("Gewicht", units=_MASS_WORDS)
     """
-    text = clean(heading).casefold()
+    text = clean(heading).casefold()[:LONGEST_FACT]
     for found in _IN_BRACKETS.finditer(text):
         if found[1].strip(".") in units:
             return units[found[1].strip(".")]

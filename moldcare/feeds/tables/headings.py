@@ -108,6 +108,8 @@ READINGS: Final = vocabulary(HEADINGS)
 LOOSE_RANK: Final = 100
 #: Shorter words say too little inside a longer heading.
 SHORTEST_WORD_INSIDE: Final = 5
+#: A heading of more words is a sentence, and known by none of them.
+WORDS_AT_MOST: Final = 12
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -165,6 +167,8 @@ def guessed(
 def _by_word_inside(heading: str, *, known: Vocabulary) -> Guess:
     """Take the longest run of known words inside a heading, if only one thing is meant by it."""
     words = words_of(without_brackets(heading)).split()
+    if len(words) > WORDS_AT_MOST:
+        return Guess()
     for length in range(len(words) - 1, 0, -1):
         runs = [" ".join(words[at : at + length]) for at in range(len(words) - length + 1)]
         found = {known.by_words[run]: run for run in runs if run in known.by_words}

@@ -13,6 +13,8 @@ from moldcare.feeds.export.guard import unguarded as unguarded
 INVISIBLE: Final = dict.fromkeys(
     [0x00AD, 0x180E, 0x200B, 0x200C, 0x200D, 0x200E, 0x200F, 0x2060, 0xFEFF]
 )
+#: Longer texts are no headings, and not worth remembering.
+LONGEST_REMEMBERED: Final = 100
 REPLACEMENT_MARK: Final = "\N{REPLACEMENT CHARACTER}"
 _NOT_A_WORD: Final = re.compile(r"[\W_]+")
 _IN_BRACKETS: Final = re.compile(r"[(\[][^()\[\]]*[)\]]")
@@ -37,7 +39,6 @@ def clean(text: str) -> str:
     return unicodedata.normalize("NFC", text.translate(INVISIBLE)).strip()
 
 
-@lru_cache(maxsize=10_000)
 def words_of(heading: str) -> str:
     """Give a heading reduced to its words: case, accents, signs and filling words gone.
 
@@ -46,11 +47,18 @@ def words_of(heading: str) -> str:
     >>> words_of("Werkzeug-Nr."), words_of("Número de molde"), words_of("ZÄHLERSTAND ")
     ('werkzeug', 'molde', 'zahlerstand')
     """
+    return _words_of(heading) if len(heading) > LONGEST_REMEMBERED else _remembered(heading)
+
+
+def _words_of(heading: str) -> str:
     decomposed = unicodedata.normalize("NFKD", clean(heading).casefold())
     plain = "".join(sign for sign in decomposed if not unicodedata.combining(sign))
     words = [word for word in _NOT_A_WORD.split(plain) if word]
     kept = [word for word in words if word not in _FILL_WORDS]
     return " ".join(kept or words)
+
+
+_remembered: Final = lru_cache(maxsize=10_000)(_words_of)
 
 
 def without_brackets(heading: str) -> str:

@@ -161,6 +161,17 @@ def test_long_texts_are_refused_in_their_row() -> None:
     assert (verdict(rule), len(rule.task)) == (Verdict.REFUSED, 120)
 
 
+@pytest.mark.parametrize("sign", ["a,", "  ", "9", "1 ", "a+", "(", "every 1 ", "vents/", "a b "])
+def test_a_cell_of_a_hundred_pages_is_refused_and_costs_no_more(sign: str) -> None:
+    long = f"x{sign * 15_000}x"
+    for heading in ("task", "interval", "last done", "last count"):
+        content = f'mold|{heading}|grease\n0417|"{long}"|weekly\n'
+        assert list(care_plan(content).rows())
+    for heading in ("name", "mass", "circuits", "resin", "class", "as of", "what"):
+        assert list(molds_plan(f'mold|{heading}\n0417|"{long}"\n').rows())
+    assert list(care_plan(f'mold|"{long}"|vents\n0417|x|weekly\n').rows())
+
+
 @pytest.mark.parametrize(
     "text", ["9" * 90, "1" + " 000" * 20, "1." * 40, "(" * 90, "a" * 90, "1 oder " * 12, "- " * 40]
 )
