@@ -5,26 +5,31 @@ import json
 import os
 import subprocess
 import sys
-from datetime import date
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import date, timedelta
+from decimal import Decimal
 from io import StringIO
 from pathlib import Path
 from typing import Any
+from uuid import UUID
 
 import pytest
 from django.core.management import call_command
-from django.db import DatabaseError, connection
+from django.db import DatabaseError, IntegrityError, connection, models, transaction
 
 from moldcare.acts.doing import Doing
 from moldcare.acts.files import add_file
-from moldcare.acts.rebuild import first_difference
-from moldcare.core.chain import verify_chain
+from moldcare.acts.rebuild import first_difference, rebuild
+from moldcare.core.chain import SealForm, prepare_seal, verify_chain
 from moldcare.demo.load import load_demo
 from moldcare.feeds.archive import read_archive
 from moldcare.feeds.archive.tables import SECRET_TABLES, archive_tables, own_models
 from moldcare.feeds.models import Token
 from moldcare.handin.models import HandIn
 from moldcare.logbook.convert import stored_entries
-from moldcare.logbook.models import Chain, Entry
+from moldcare.logbook.models import Chain, Entry, Seal
+from moldcare.logbook.queries import heads_before
 from moldcare.logbook.verify import verify_logbook
 from moldcare.molds.models import Mold
 from moldcare.plant.models import Person, Plant, Spot
@@ -40,7 +45,9 @@ from tests.feeds.archive.plants import (
     everything,
     members,
 )
-from tests.pages.small_world import small_world
+from tests.pages.small_world import World, small_world
+
+pytestmark = pytest.mark.django_db
 
 # what a file of texts can stumble over, each as a name of a rack
 AWKWARD = (
@@ -78,18 +85,98 @@ def small_plant(
         photo = ROOT / "static" / "pictures" / "mold.png"
         add_file(Doing(person=lead, now=MADE_AT), content=photo.read_bytes(), name="=Düse.png")
         Token.objects.create(name="hall", token_hash="70ce" * 16, person=lead, made_at=MADE_AT)
-        return {
-            "archive": archived(),
-            "again": archived(),
-            "everything": everything(),
-            "due": due(),
-            "secrets": [
-                each
-                for row in Person.objects.values_list("password", "pin_hash")
-                for each in row
-                if each
-            ],
-        }
+        return as_it_stands()
+
+
+@pytest.fixture(scope="module")
+def mixed_plant(
+    django_db_setup: None, django_db_blocker: Any, tmp_path_factory: pytest.TempPathFactory
+) -> dict[str, Any]:
+    """One of each thing that a page is about, and of what the plant that works has none."""
+    with (
+        django_db_blocker.unblock(),
+        another_database(),
+        another_store(tmp_path_factory.mktemp("files")),
+    ):
+        one_of_each(small_world())
+        rebuild()
+        return as_it_stands()
+
+
+def as_it_stands() -> dict[str, Any]:
+    """The plant's archive, twice, and what stands in its database."""
+    sign_in_by = Person.objects.values_list("password", "pin_hash")
+    return {
+        "archive": archived(),
+        "again": archived(),
+        "everything": everything(),
+        "due": due(),
+        "secrets": [each for row in sign_in_by for each in row if each],
+    }
+
+
+def one_of_each(world: World) -> None:
+    """A sealed month, and a row of nonsense in every table of facts and records without any."""
+    manager, ends = world.people["manager"], factories.ENTERED_AT + timedelta(days=40)
+    month = factories.ENTERED_AT.date().replace(day=1)
+    sealed = prepare_seal(
+        SealForm(
+            month=month,
+            heads=heads_before(ends),
+            sealed_by_id=manager.pk,
+            sealed_by_name=manager.name,
+            written_at=ends,
+            previous_hash="",
+        )
+    )
+    Seal.objects.create(
+        month=month,
+        heads=sealed.canonical,
+        hash=sealed.hash,
+        sealed_by=manager,
+        written_at=ends,
+    )
+    factories.three_shifts()
+    for table in archive_tables():
+        if not table.model._base_manager.exists():
+            # what the plant that works has, and a check keeps from being nonsense, is no loss
+            with suppress(IntegrityError, IndexError), transaction.atomic():
+                nonsense(table.model)
+
+
+def nonsense(model: type[models.Model]) -> None:
+    """Write a row that means nothing: what is needed, and no more."""
+    values: dict[str, Any] = {}
+    for field in model._meta.concrete_fields:
+        if isinstance(field, models.JSONField):
+            values[field.attname] = {"b": [1, 1.5, None, "=1+1"], "a": ""}
+        elif isinstance(field, models.ForeignKey) and not field.null:
+            values[field.attname] = field.related_model._base_manager.order_by("-pk")[0].pk
+        elif isinstance(field, models.AutoField):
+            continue
+        elif not (field.null or field.has_default() or (field.blank and field.choices)):
+            values[field.attname] = NONSENSE[field.get_internal_type()](field)
+    model(**values).save()
+
+
+NONSENSE: dict[str, Callable[[Any], Any]] = {
+    "CharField": lambda field: field.choices[0][0] if field.choices else "'=1"[: field.max_length],
+    "TextField": lambda _: "=1+1\r\n",
+    # later columns are later: what has a begin and an end
+    "DateTimeField": lambda field: (
+        MADE_AT + timedelta(hours=field.model._meta.concrete_fields.index(field))
+    ),
+    "DateField": lambda _: MADE_AT.date(),
+    "TimeField": lambda _: MADE_AT.time(),
+    "BooleanField": lambda _: True,
+    "DecimalField": lambda _: Decimal("1"),
+    "UUIDField": lambda _: UUID(int=2**100),
+}
+NONSENSE |= dict.fromkeys(
+    ("IntegerField", "BigIntegerField", "PositiveIntegerField", "PositiveBigIntegerField"),
+    lambda _: 1,
+)
+NONSENSE |= dict.fromkeys(("PositiveSmallIntegerField", "SmallIntegerField"), lambda _: 1)
 
 
 def due() -> list[dict[str, Any]]:
@@ -156,20 +243,34 @@ def test_entries_verify_from_the_archive_alone(small_plant: dict[str, Any]) -> N
         heads[entry["chain_id"]] = entry["hash"]
 
 
-def test_a_plant_that_was_read_back_is_the_same_plant(
-    small_plant: dict[str, Any], fresh_db: None, tmp_path: Path
+def test_no_table_is_empty_in_both_plants(
+    small_plant: dict[str, Any], mixed_plant: dict[str, Any]
 ) -> None:
+    """Or a table that is there would not be seen to come back."""
+    empty = {
+        table.label
+        for table in archive_tables()
+        if not small_plant["everything"][table.label] + mixed_plant["everything"][table.label]
+    }
+    assert not empty
+
+
+@pytest.mark.parametrize("name", ["small_plant", "mixed_plant"])
+def test_a_plant_that_was_read_back_is_the_same_plant(
+    name: str, request: pytest.FixtureRequest, fresh_db: None, tmp_path: Path
+) -> None:
+    plant = request.getfixturevalue(name)
     with another_database(), another_store(tmp_path):
-        found = read_archive(io.BytesIO(small_plant["archive"]))
+        found = read_archive(io.BytesIO(plant["archive"]))
         assert found.difference == ""
         assert not found.new_tables + found.new_columns
         there = everything()
-        for label, rows in small_plant["everything"].items():
+        for label, rows in plant["everything"].items():
             wanted = [] if label == "feeds.Token" else rows
             assert there[label] == wanted, label
         assert there["counters.Verdict"]
         assert there["care.Standing"]
-        assert due() == small_plant["due"] != []
+        assert due() == plant["due"] != []
         assert first_difference() is None
         assert verify_logbook(with_photos=True).is_whole
         for chain in Chain.objects.all():
@@ -177,7 +278,7 @@ def test_a_plant_that_was_read_back_is_the_same_plant(
             assert not verify_chain(
                 entries, chain_kind=chain.kind, chain_label=chain.label, heads=[]
             )
-        assert archived() == small_plant["archive"]
+        assert archived() == plant["archive"]
 
 
 def test_a_plant_that_was_read_back_goes_on(
