@@ -239,6 +239,16 @@ def test_what_cannot_stand_is_refused_in_a_sentence_and_kept(
     assert ImportRow.objects.get().row == 2
 
 
+def test_an_interval_that_contradicts_the_rule_of_a_mold_is_refused(
+    doing: Doing, mold: Mold, vents: CareRow
+) -> None:
+    factories.care_rule(mold=mold, name=vents.task, count_base=10_000, hard_count=12_000)
+    _done, (told,) = brought_in(doing, [vents], changes="take")
+    assert told.verdict is Verdict.REFUSED
+    assert "hard limit of 12,000" in told.reason
+    assert CareRule.objects.get().count_base == 10_000
+
+
 def test_a_task_of_no_known_kind_is_asked_and_brought_in_once_it_is_said(
     doing: Doing, vents: CareRow
 ) -> None:

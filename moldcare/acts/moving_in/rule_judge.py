@@ -1,6 +1,6 @@
 """What becomes of the rows of a maintenance sheet: new rules, known ones, other intervals."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, NamedTuple
@@ -32,6 +32,13 @@ LARGEST_COUNT = 2_147_483_647
 LARGEST_PERIOD = 32_767
 
 
+# terms that an interval may contradict
+_MORE_LIMITS = (
+    *("lead_count", "margin_count", "hard_count"),
+    *("lead_days", "margin_days", "hard_days", "early_window_days"),
+)
+
+
 class Known(NamedTuple):
     """A rule of a mold that is in force, as far as a sheet speaks of it."""
 
@@ -44,6 +51,7 @@ class Known(NamedTuple):
     count_basis: str
     period_n: int | None
     period_unit: str
+    has_more_limits: bool
     is_done_here: bool
     done_on: date | None
     done_count: int | None
@@ -250,6 +258,9 @@ class RuleJudge:
         )
 
     def _unsound_together(self, known: Known, *, changes: Mapping[str, Any]) -> str:
+        """Return why another interval contradicts the lead, margin or hard limit of a rule."""
+        if not known.has_more_limits:
+            return ""
         rule = CareRule.objects.get(pk=known.pk)
         for name, value in changes.items():
             setattr(rule, name, value)
@@ -334,20 +345,17 @@ def _known() -> list[Known]:
         )
     }
     rows = CareRule.objects.filter(mold__isnull=False, withdrawn_at__isnull=True)
-    return [
-        Known(*values, *done.get(values[0], (False, None, None)))
-        for values in rows.order_by("pk").values_list(
-            "pk",
-            "mold_id",
-            "name",
-            "family__key",
-            "target",
-            "count_base",
-            "count_basis",
-            "period_n",
-            "period_unit",
-        )
-    ]
+    names = (
+        *("pk", "mold_id", "name", "family__key", "target"),
+        *("count_base", "count_basis", "period_n", "period_unit"),
+    )
+    listed: Iterable[tuple[Any, ...]] = rows.order_by("pk").values_list(*names, *_MORE_LIMITS)
+    known = []
+    for values in listed:
+        more = any(value is not None for value in values[len(names) :])
+        last = done.get(values[0], (False, None, None))
+        known.append(Known._make((*values[: len(names)], more, *last)))
+    return known
 
 
 def starts() -> dict[str, list[Start]]:
