@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
@@ -49,6 +49,9 @@ _CAVITIES: Final = re.compile(
     r"up|imp(?:ressions?)?|x)?\.?"
 )
 _BETWEEN_CIRCUITS: Final = re.compile(r"\s*(?:[,;/|\n]|\s\+\s)\s*")
+
+
+T = TypeVar("T")
 
 
 class _Stop(Exception):  # no error: a cell that keeps its row from being taken
@@ -322,7 +325,7 @@ def _words_for(value: str) -> str:
     }[value]
 
 
-def _or_stop(found: Any) -> Any:
+def _or_stop(found: T | Problem) -> T:
     """Pass on what was read; a problem ends the reading of this fact."""
     if isinstance(found, Problem):
         raise _Stop(found)

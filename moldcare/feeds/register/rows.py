@@ -88,7 +88,8 @@ class CareRow:
     period_n, period_unit : int or None, str
         The interval by calendar: "day", "week", "month" or "year".
     last_done, last_count : date or None, int or None
-        When it was last done, by date and by the mold's count.
+        When it was last done, by date and by the mold's count. A row may have these alone, without
+        an interval: sheets of "last done" columns do.
     notes, problem
         As of `MoldRow`.
     """

@@ -116,16 +116,16 @@ def tasks_in(text: str) -> tuple[str, ...]:
     >>> tasks_in("Vent clean, inserts out")
     ('Vent clean, inserts out',)
     """
+    whole = clean(text)
     parts: list[str] = []
     begin = 0
-    for found in _PARTS.finditer(clean(text)):
-        whole = clean(text)
+    for found in _PARTS.finditer(whole):
         before, after = whole[begin : found.start()], whole[found.end() :]
         following = _PARTS.split(after, maxsplit=1)[0]
         if before and following and _parts_two(before, following, sign=found["sign"].casefold()):
             parts.append(before)
             begin = found.end()
-    parts.append(clean(text)[begin:])
+    parts.append(whole[begin:])
     return tuple(" ".join(part.split()) for part in parts if any(map(str.isalpha, part)))
 
 

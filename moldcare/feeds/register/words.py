@@ -147,7 +147,8 @@ MOLD_HEADINGS: Final[Mapping[Meaning, tuple[str, ...]]] = {
         *("circuitos", "circuito", "circuitos de refrigeración", "circuito de agua"),
     ),
     Meaning.OPENING_COUNT: (
-        *("life count", "shots", "cycles", "total shots", "total cycles", "shot count"),
+        *("cycles before our records", "life count", "shots", "cycles", "total shots"),
+        *("total cycles", "shot count"),
         *("shots to date", "cycles to date", "count", "counter reading", "life shots", "reading"),
         *("total count", "shots so far", "cycle count"),
         *("schusszahl", "schuss", "schüsse", "zählerstand", "gesamtschuss", "schuss gesamt"),
@@ -156,7 +157,8 @@ MOLD_HEADINGS: Final[Mapping[Meaning, tuple[str, ...]]] = {
         *("lectura", "total de ciclos"),
     ),
     Meaning.OPENING_AT: (
-        *("count date", "as of", "read on", "shots as of", "counted on", "reading date", "date"),
+        *("true as of", "count date", "as of", "read on", "shots as of", "counted on"),
+        *("reading date", "date"),
         *("count as of", "date of count", "date read"),
         *("stand vom", "stand am", "abgelesen am", "zählerstand vom", "datum", "ablesedatum"),
         *("datum zählerstand",),

@@ -322,6 +322,24 @@ def test_an_answer_that_fits_nothing_is_refused(answers: dict[str, str]) -> None
         molds_plan("mold;rack\n1;A1\n", answers=answers)
 
 
+def test_our_own_list_of_molds_reads_back() -> None:
+    plan = molds_plan(
+        "Mold,Name,Class,Cavities,Mass of the A half in kg,Mass of the B half in kg,Resin,"
+        "Resin group,Filler,Cycle time in s,Cycles,Shots,Cycles before our records,True as of\n"
+        '0417,Cap,101,8,420.0,515.5,PP,"unfilled PE, PP, PS",none,12.50,184250,184000,150000,'
+        "2026-03-25\n"
+        '0418,Housing,102,4,612.5,580.0,PA66-GF30,"ABS, PC, PA",glass or mineral,34.00,5,5,0,'
+        "2026-03-25\n"
+    )
+    assert plan.open_questions == ()
+    first, second = plan.rows()
+    assert (first.mass_a_kg, first.mass_b_kg) == (Decimal(420), Decimal("515.5"))
+    assert (first.resin_group, first.filler) == ("mild", "none")
+    assert first.cycle_time_s == Decimal("12.5")
+    assert (first.opening_count, first.opening_at) == (150_000, date(2026, 3, 25))
+    assert (second.resin_group, second.filler, second.opening_count) == ("medium", "glass", 0)
+
+
 def test_reading_a_plan_twice_gives_the_same() -> None:
     plan: Any = molds_plan(example("register-plain.csv"))
     assert list(plan.rows()) == list(plan.rows())
