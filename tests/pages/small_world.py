@@ -18,7 +18,17 @@ from moldcare.feeds.uploads import keep_upload
 from moldcare.files.models import File
 from moldcare.logbook.append import new_chain
 from moldcare.logbook.models import Entry
-from moldcare.molds.models import Auxiliary, Mold, Owner, Run, Supply
+from moldcare.molds.models import (
+    Auxiliary,
+    Circuit,
+    Component,
+    Configuration,
+    Mold,
+    Owner,
+    Position,
+    Run,
+    Supply,
+)
 from moldcare.plant.models import CautionLine, Person, Qualification, ShiftException, Spot
 from moldcare.production.models import Interruption
 from moldcare.work.models import Order
@@ -40,6 +50,10 @@ class World:
     completion: Completion
     interruption: Interruption
     run: Run
+    position: Position
+    circuit: Circuit
+    configuration: Configuration
+    component: Component
     rule_set: RuleSet
     set_rule: SetRule
     photo: File
@@ -101,6 +115,9 @@ def _one_mold(lead: Person, *, press: Spot) -> dict[str, Any]:
         "completion": factories.completion(rule, author=lead, at=start + timedelta(hours=2)),
         "interruption": _one_that_stopped(lead),
         "run": factories.run(mold, press=press, planned_from=start + timedelta(days=20)),
+        "position": Position.objects.create(mold=mold, ident="C1", name="core"),
+        "circuit": Circuit.objects.create(mold=mold, ident="A1", half="A"),
+        "configuration": Configuration.objects.create(mold=mold, name="left hand"),
     }
 
 
@@ -118,6 +135,7 @@ def _set_up(technician: Person) -> dict[str, Any]:
     at = factories.ENTERED_AT
     return {
         "owner": factories.owner(),
+        "component": Component.objects.create(serial="P-1", name="core insert"),
         "supply": Supply.objects.create(number="S-1", name="grease"),
         "auxiliary": Auxiliary.objects.create(
             number="TC-1",

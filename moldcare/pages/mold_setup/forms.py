@@ -1,21 +1,23 @@
 """Forms of a mold: a new one in twelve fields, and all that can be said of it later."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import ngettext
 
 from moldcare.acts.molds.identity import MOLD_FIELDS
-from moldcare.care.models import RuleSet
-from moldcare.molds.models import Cavity, Circuit, Filler, Mold, MoldClass, Owner, ResinGroup
+from moldcare.molds.models import Filler, Mold, MoldClass, Owner, ResinGroup
 from moldcare.pages.fields import DecimalField, LinesField, MomentField, TextField, WholeField
 from moldcare.pages.floor.fields import rest_field
 from moldcare.pages.listed import NameWithList
 
 MOST_CAVITIES = 999
 SMALL = 32_767
+# how many digits counters on molds have
+DIGITS = range(4, 9)
 
 
 def owner_field() -> TextField:
@@ -34,22 +36,81 @@ def _cavities(**kwargs: Any) -> WholeField:
     return WholeField(least=1, most=MOST_CAVITIES, label=_("Cavities"), **kwargs)
 
 
-class NewMoldForm(forms.Form):
-    """A new mold with its rules and its counter: twelve fields at most."""
+def number_field(**kwargs: Any) -> TextField:
+    """Return the field for what is stamped on the plate."""
+    return TextField(
+        most=40,
+        label=_("Number"),
+        help_text=_("As stamped on its plate; leading zeros count."),
+        error_messages={"required": _("Give the number on its plate.")},
+        **kwargs,
+    )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+
+def name_field() -> TextField:
+    """Return the field for what a mold makes."""
+    return TextField(
+        most=120, label=_("Name"), error_messages={"required": _("Say what it makes.")}
+    )
+
+
+def opening_field() -> WholeField:
+    """Return the field for the count that a mold begins with."""
+    return WholeField(
+        label=_("Life count today"), unit=_("cycles"), help_text=_("0 for a new mold.")
+    )
+
+
+def place_field() -> Any:
+    """Return the field for where a mold is; in a press it is set afterwards."""
+    field = rest_field(required=False)
+    field.label = _("Where it is")
+    return field
+
+
+def class_field() -> forms.ChoiceField:
+    """Return the field for a mold's class."""
+    return forms.ChoiceField(
+        choices=[("", _("not entered")), *MoldClass.choices], required=False, label=_("Class")
+    )
+
+
+def resin_choices() -> list[tuple[str, str]]:
+    """Return resin groups, without and with what wears steel, as one choice."""
+    filled = {
+        ResinGroup.MILD: _("PE, PP, PS with glass or mineral"),
+        ResinGroup.MEDIUM: _("ABS, PC, PA with glass or mineral"),
+        ResinGroup.GASSY: _("POM, gassy or rich in regrind, with glass or mineral"),
+        ResinGroup.CORROSIVE: _("flame retardant or PVC, with glass or mineral"),
+    }
+    plain = [(f"{group.value} {Filler.NONE}", str(group.label)) for group in ResinGroup]
+    return plain + [(f"{group.value} {Filler.GLASS}", filled[group]) for group in ResinGroup]
+
+
+def resin_of(choice: str) -> tuple[str, str]:
+    """Return resin group and filler of a choice."""
+    group, _blank, filler = choice.partition(" ")
+    return group, filler
+
+
+class NewMoldForm(forms.Form):
+    """A new mold in twelve fields; the rule sets that fit are ticked beforehand.
+
+    `sets` are the sets to choose from, once it is known what the mold is.
+    """
+
+    def __init__(self, *args: Any, sets: Sequence[tuple[str, str]] = (), **kwargs: Any) -> None:
         kwargs.setdefault("initial", {"cavity_count": 1, "opening_count": 0})
         super().__init__(*args, **kwargs)
-        self.fields["number"] = TextField(
-            most=40,
-            label=_("Number"),
-            help_text=_("As stamped on its plate; leading zeros count."),
-            error_messages={"required": _("Give the number on its plate.")},
-        )
-        self.fields["name"] = TextField(
-            most=120, label=_("Name"), error_messages={"required": _("Say what it makes.")}
-        )
+        self.fields["number"] = number_field()
+        self.fields["name"] = name_field()
+        self.fields["mold_class"] = class_field()
         self.fields["cavity_count"] = _cavities()
+        self.fields["owner"] = owner_field()
+        self.fields["resin"] = forms.ChoiceField(choices=resin_choices(), label=_("Resin"))
+        self.fields["finish"] = TextField(
+            most=40, required=False, label=_("Finish"), help_text=_("Such as SPI A-2.")
+        )
         self.fields["standard_cycle_s"] = DecimalField(
             label=_("Standard cycle time"),
             unit="s",
@@ -59,37 +120,52 @@ class NewMoldForm(forms.Form):
             required=False,
             help_text=_("With it readings that are too fast are noticed."),
         )
-        self.fields["opening_count"] = WholeField(
-            label=_("Life count today"), unit=_("cycles"), help_text=_("0 for a new mold.")
-        )
-        self.fields["owner"] = owner_field()
-        self.fields["resin_group"] = forms.ChoiceField(choices=ResinGroup.choices, label=_("Resin"))
-        self.fields["filler"] = forms.ChoiceField(choices=Filler.choices, label=_("Filler"))
-        self.fields["place"] = rest_field(required=False)
-        self.fields["place"].label = _("Where it is")
-        self.fields["rule_set"] = forms.ModelChoiceField(
-            RuleSet.objects.order_by("id"),
+        self.fields["opening_count"] = opening_field()
+        self.fields["place"] = place_field()
+        self.fields["counter_digits"] = forms.ChoiceField(
+            choices=[
+                ("", _("none: only the press counts")),
+                *((str(n), ngettext("%(n)d digit", "%(n)d digits", n) % {"n": n}) for n in DIGITS),
+            ],
             required=False,
-            empty_label=_("no rules yet"),
-            label=_("Rule set"),
-            help_text=_("Copied to the mold with the factors of resin and filler."),
-        )
-        self.fields["counter"] = TextField(
-            most=60,
-            required=False,
-            label=_("Label of its own counter"),
-            help_text=_("Empty where only the press counts."),
+            label=_("Its own counter"),
         )
         self.fields["counter_value"] = WholeField(
             required=False, label=_("That counter shows"), unit=_("cycles")
         )
+        if sets:
+            self.fields["rule_sets"] = forms.MultipleChoiceField(
+                choices=sets,
+                required=False,
+                widget=forms.CheckboxSelectMultiple,
+                label=_("Rule sets"),
+                help_text=_(
+                    "Those that fit are ticked. Each rule is copied to the mold with the factors "
+                    "of its resin, and can be changed there."
+                ),
+            )
 
     def clean(self) -> dict[str, Any]:
-        """Refuse the value of a counter that was not named."""
+        """Refuse the value of a counter that is not there, or has fewer digits."""
         data = super().clean() or {}
-        if data.get("counter_value") is not None and not data.get("counter"):
-            self.add_error("counter", _("Give the counter's label, or leave its value empty."))
+        value, digits = data.get("counter_value"), data.get("counter_digits")
+        if value is not None and not digits:
+            self.add_error("counter_digits", _("Say how many digits the counter has."))
+        elif value is not None and digits and len(str(value)) > int(digits):
+            self.add_error("counter_value", _("It shows more digits than the counter has."))
         return data
+
+
+class CopyForm(forms.Form):
+    """A mold built like another: what is its own, and nothing else."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("initial", {"opening_count": 0})
+        super().__init__(*args, **kwargs)
+        self.fields["number"] = number_field()
+        self.fields["name"] = name_field()
+        self.fields["place"] = place_field()
+        self.fields["opening_count"] = opening_field()
 
 
 class MoldForm(forms.Form):
@@ -104,11 +180,7 @@ class MoldForm(forms.Form):
         self.fields["number"] = TextField(most=40, label=_("Number"))
         self.fields["name"] = TextField(most=120, label=_("Name"))
         self.fields["owner"] = owner_field()
-        self.fields["mold_class"] = forms.ChoiceField(
-            choices=[("", _("not entered")), *MoldClass.choices],
-            required=False,
-            label=_("Class"),
-        )
+        self.fields["mold_class"] = class_field()
         self.fields["cavity_count"] = _cavities(
             help_text=_("Cavities are added, never taken away: block those that do not run.")
         )
@@ -167,73 +239,3 @@ class MoldForm(forms.Form):
             if data[name] != old:
                 found[name] = data[name]
         return found
-
-
-class PositionForm(forms.Form):
-    """A position that a part can sit in."""
-
-    def __init__(self, *args: Any, mold: Mold, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["ident"] = TextField(
-            most=40,
-            label=_("Position"),
-            help_text=_("Unique in this mold, such as A3."),
-            error_messages={"required": _("Give the position a name.")},
-        )
-        self.fields["name"] = TextField(most=120, required=False, label=_("What sits there"))
-        self.fields["is_forming"] = forms.BooleanField(
-            required=False,
-            label=_("It forms the part"),
-            help_text=_("Then it does not count while its cavity is blocked."),
-        )
-        self.fields["cavity"] = forms.ModelChoiceField(
-            Cavity.objects.filter(mold=mold).order_by("id"),
-            required=False,
-            empty_label=_("none in particular"),
-            label=_("In cavity"),
-        )
-
-
-class CircuitForm(forms.Form):
-    """A water circuit."""
-
-    ident = TextField(
-        most=20,
-        label=gettext_lazy("Circuit"),
-        help_text=gettext_lazy("Unique in this mold, such as A1."),
-        error_messages={"required": gettext_lazy("Give the circuit a name.")},
-    )
-    half = forms.ChoiceField(choices=Circuit.Half.choices, label=gettext_lazy("Half"))
-    bore_mm = DecimalField(
-        label=gettext_lazy("Bore"),
-        unit="mm",
-        least=Decimal("0.01"),
-        places=2,
-        digits=6,
-        required=False,
-    )
-    length_mm = DecimalField(
-        label=gettext_lazy("Length"),
-        unit="mm",
-        least=Decimal("0.1"),
-        places=1,
-        digits=8,
-        required=False,
-    )
-    design_flow_l_min = DecimalField(
-        label=gettext_lazy("Design flow"),
-        unit="l/min",
-        least=Decimal("0.01"),
-        places=2,
-        digits=7,
-        required=False,
-    )
-    rise_limit_k = DecimalField(
-        label=gettext_lazy("Limit of the temperature rise"),
-        unit="K",
-        least=Decimal("0.01"),
-        places=2,
-        digits=5,
-        required=False,
-    )
-    looped_with = TextField(most=60, required=False, label=gettext_lazy("Looped with"))

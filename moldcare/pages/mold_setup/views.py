@@ -1,93 +1,87 @@
-"""Adding a mold with all that belongs to it, changing it, and withdrawing it."""
+"""Adding a mold with all that belongs to it, copying, changing and withdrawing it."""
 
 from typing import Any
 
 from django.contrib import messages
 from django.db import transaction
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from moldcare.acts.counters import add_counter, fit_counter
 from moldcare.acts.doing import Doing
-from moldcare.acts.molds import (
-    add_circuit,
-    add_mold,
-    add_owner,
-    add_position,
-    edit_mold,
-    withdraw_mold,
-)
+from moldcare.acts.molds import copy_mold, edit_mold, withdraw_mold
 from moldcare.acts.rights import Right
-from moldcare.acts.rules import copy_rule_set
-from moldcare.acts.words import tidy
-from moldcare.counters.models import Counter
-from moldcare.molds.models import Mold, Owner
-from moldcare.molds.queries import owner_named
-from moldcare.pages.access import page
-from moldcare.pages.acting import attempt, beside, doing_again, filled, mold_or_404, sent
+from moldcare.care.models import CareRule, RuleSet
+from moldcare.molds.models import Mold
+from moldcare.molds.queries import mold_numbered, place_of
+from moldcare.pages.access import answer, page
+from moldcare.pages.acting import attempt, doing_again, filled, mold_or_404, sent
 from moldcare.pages.floor.heads import head_of
-from moldcare.pages.mold_setup.forms import CircuitForm, MoldForm, NewMoldForm, PositionForm
+from moldcare.pages.mold_setup.adding import add_with_all, owner_of, proposed_sets
+from moldcare.pages.mold_setup.forms import CopyForm, MoldForm, NewMoldForm
 from moldcare.pages.rules.forms import ReasonForm
 from moldcare.pages.seen import refuse_if_changed, seen_of
 
 
 @page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
 def mold_add(request: HttpRequest) -> HttpResponse:
-    """Add a mold with its rules and its counter."""
-    form, done = NewMoldForm(sent(request)), doing_again(request)
-    added = attempt(form, lambda: _add(done, data=form.cleaned_data))
-    if added is not None:
-        messages.success(request, _("Mold %(number)s is added.") % {"number": added.number})
-        return redirect("mold", number=added.number)
-    context = {
-        "page_title": _("Add a mold"),
-        "nav_here": "setup",
-        "title": _("Add a mold"),
-        "submit": _("Add the mold"),
-    }
+    """Add a mold: what it is, then a look at the rule sets that fit it."""
+    done, given = doing_again(request), sent(request)
+    form = NewMoldForm(given)
+    is_first = given is not None and "add" not in given and RuleSet.objects.exists()
+    if is_first and form.is_valid() and mold_numbered(form.cleaned_data["number"]) is not None:
+        form.add_error("number", _("There is a mold with this number already."))
+    if given is not None and form.is_valid():
+        sets, fitting = proposed_sets(form.cleaned_data)
+        form = NewMoldForm(_ticked(given, fitting) if is_first else given, sets=sets)
+        if not is_first:
+            added = attempt(form, lambda: add_with_all(done, data=form.cleaned_data))
+            if added is not None:
+                return redirect("mold-added", number=added.number)
+    title = _("Add a mold")
+    context = {"page_title": title, "nav_here": "setup", "title": title}
     return filled(request, "mold_setup/add.html", context, form=form)
 
 
-def _add(done: Doing, *, data: dict[str, Any]) -> Mold:
-    """Add the mold, its owner, rules and counter: all of it or nothing."""
-    with transaction.atomic():
-        added = add_mold(
-            done,
-            number=data["number"],
-            name=data["name"],
-            standard_cycle_s=data["standard_cycle_s"],
-            place=data["place"],
-            cavity_count=data["cavity_count"],
-            opening_count=data["opening_count"],
-            opening_source=f"as entered by {done.person.name}" if data["opening_count"] else "",
-            owner=_owner(done, name=data["owner"]),
-            resin_group=data["resin_group"],
-            filler=data["filler"],
-        )
-        mold = Mold.objects.get(pk=added.row_id)
-        if data["rule_set"] is not None:
-            copy_rule_set(beside(done, name="rules"), mold=mold, rule_set=data["rule_set"])
-        if data["counter"]:
-            _counter(done, mold=mold, label=data["counter"], value=data["counter_value"])
-    return mold
+def _ticked(given: QueryDict, keys: list[str]) -> QueryDict:
+    """Return what was sent with the sets ticked that fit."""
+    data = given.copy()
+    data.setlist("rule_sets", keys)
+    return data
 
 
-def _owner(done: Doing, *, name: str) -> Owner | None:
-    """Return the owner with this name, added where there is none."""
-    if not tidy(name):
-        return None
-    found = owner_named(name)
-    if found is not None:
-        return found
-    return Owner.objects.get(pk=add_owner(beside(done, name="owner"), name=name).row_id)
+@page(looks=Right.EDIT_MOLDS)
+def mold_added(request: HttpRequest, number: str) -> HttpResponse:
+    """Say that a mold is there, and what to do with it next: its label first."""
+    mold = mold_or_404(number)
+    context = {
+        "page_title": _("Mold %(number)s is added") % {"number": mold.number},
+        "nav_here": "setup",
+        "mold": mold,
+        "place": place_of(mold),
+        "rules": CareRule.objects.filter(mold=mold, withdrawn_at__isnull=True).count(),
+    }
+    return answer(request, "mold_setup/added.html", context)
 
 
-def _counter(done: Doing, *, mold: Mold, label: str, value: int | None) -> None:
-    added = add_counter(beside(done, name="counter"), label=label)
-    counter = Counter.objects.get(pk=added.row_id)
-    fit_counter(beside(done, name="fit"), counter=counter, on=mold, at=done.now, value_shown=value)
+@page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
+def mold_copy(request: HttpRequest, number: str) -> HttpResponse:
+    """Add a mold that is built like this one."""
+    mold, form, done = mold_or_404(number), CopyForm(sent(request)), doing_again(request)
+    added = attempt(form, lambda: _copied(done, mold=mold, data=form.cleaned_data))
+    if added is not None:
+        return redirect("mold-added", number=added)
+    title = _("A mold built like %(number)s") % {"number": mold.number}
+    context = {**head_of(mold, title=title, now=timezone.now()), "submit": _("Add the copy")}
+    return filled(request, "mold_setup/copy.html", context, form=form)
+
+
+def _copied(done: Doing, *, mold: Mold, data: dict[str, Any]) -> str:
+    count = data["opening_count"]
+    source = f"as entered by {done.person.name}" if count else ""
+    return copy_mold(done, source=mold, opening_source=source, **data).number
 
 
 @page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
@@ -112,7 +106,7 @@ def mold_edit(request: HttpRequest, number: str) -> HttpResponse:
 def _edit(done: Doing, *, mold: Mold, form: MoldForm) -> Mold:
     with transaction.atomic():
         changes = form.changes
-        owner = _owner(done, name=form.cleaned_data["owner"])
+        owner = owner_of(done, name=form.cleaned_data["owner"])
         if owner != mold.owner:
             changes["owner"] = owner
         edit_mold(done, mold=mold, changes=changes, reason=form.cleaned_data["reason"])
@@ -130,30 +124,9 @@ def mold_withdraw(request: HttpRequest, number: str) -> HttpResponse:
         messages.success(request, _("Mold %(number)s is withdrawn.") % {"number": mold.number})
         return redirect("molds")
     title = _("Withdraw mold %(number)s") % {"number": mold.number}
-    context = {**head_of(mold, title=title, now=timezone.now()), "submit": _("Withdraw the mold")}
-    return filled(request, "floor/act.html", context, form=form)
-
-
-@page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
-def position_add(request: HttpRequest, number: str) -> HttpResponse:
-    """Add a position that a part can sit in."""
-    mold, done = mold_or_404(number), doing_again(request)
-    form = PositionForm(sent(request), mold=mold)
-    if attempt(form, lambda: add_position(done, mold=mold, **form.cleaned_data)) is not None:
-        messages.success(request, _("The position is added."))
-        return redirect("mold-edit", number=mold.number)
-    title = _("Add a position to %(number)s") % {"number": mold.number}
-    context = {**head_of(mold, title=title, now=timezone.now()), "submit": _("Add the position")}
-    return filled(request, "floor/act.html", context, form=form)
-
-
-@page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
-def circuit_add(request: HttpRequest, number: str) -> HttpResponse:
-    """Add a water circuit."""
-    mold, form, done = mold_or_404(number), CircuitForm(sent(request)), doing_again(request)
-    if attempt(form, lambda: add_circuit(done, mold=mold, **form.cleaned_data)) is not None:
-        messages.success(request, _("The circuit is added."))
-        return redirect("mold-edit", number=mold.number)
-    title = _("Add a circuit to %(number)s") % {"number": mold.number}
-    context = {**head_of(mold, title=title, now=timezone.now()), "submit": _("Add the circuit")}
+    context = {
+        **head_of(mold, title=title, now=timezone.now()),
+        "submit": _("Withdraw the mold"),
+        "back": reverse("mold-edit", kwargs={"number": mold.number}),
+    }
     return filled(request, "floor/act.html", context, form=form)

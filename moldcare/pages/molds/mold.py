@@ -9,6 +9,7 @@ from moldcare.care.models import Standing
 from moldcare.care.set_queries import sets_behind
 from moldcare.core.due import State
 from moldcare.core.shifts import ShiftCalendar
+from moldcare.core.water_map import WaterMap
 from moldcare.counters.history import component_courses
 from moldcare.counters.models import Counter, CounterFitting, Life
 from moldcare.counters.queries import counters_on_now
@@ -19,15 +20,27 @@ from moldcare.molds.models import (
     Circuit,
     Component,
     ConditionNote,
+    Configuration,
     CycleTime,
+    MarkingPhoto,
     Mold,
     Move,
     Position,
     Run,
     RunEvent,
 )
-from moldcare.molds.queries import blocked_cavities, components_in, condition_of, place_of
+from moldcare.molds.queries import (
+    blocked_cavities,
+    circuits_with_items,
+    components_in,
+    condition_of,
+    drawn_map,
+    marking_of,
+    modifications_of,
+    place_of,
+)
 from moldcare.pages.molds.notices import Notice, notices_of, set_notices
+from moldcare.pages.molds.water import WaterDrawing, drawing_of
 from moldcare.pages.molds.words import count_marks, target_words
 from moldcare.pages.rule_lines import WORST_FIRST, RuleLine, rule_line
 from moldcare.plant.models import Spot
@@ -36,7 +49,9 @@ from moldcare.work.models import Order
 from moldcare.work.queries import unsigned_order_of
 
 ENTRIES_SHOWN = 8
-RUNS_SHOWN = 6  # what an order is made of unless somebody ticks otherwise
+MODIFICATIONS_SHOWN = 5
+RUNS_SHOWN = 6
+# what an order is made of unless somebody ticks otherwise
 TICKED = frozenset({State.DUE_SOON, State.DUE, State.OVERDUE, State.PAST_LIMIT})
 
 
@@ -91,6 +106,11 @@ class MoldPage:
     blocked: list[Cavity]
     positions: list[PositionLine]
     circuits: list[Circuit]
+    water: WaterMap
+    drawing: WaterDrawing
+    configurations: list[Configuration]
+    marking: MarkingPhoto | None
+    modifications: list[Entry]
     counters: list[CounterLine]
     interruption: Interruption | None
     notices: list[Notice]
@@ -147,6 +167,8 @@ def mold_page(mold: Mold, *, now: datetime, calendar: ShiftCalendar) -> MoldPage
     )
     newest_cycle = cycle_time.last()
     counters = _counters(mold, spot=spot)
+    circuits = circuits_with_items(mold)
+    water = drawn_map(circuits)
     interruption = (
         Interruption.objects.filter(mold=mold, to_at__isnull=True, end__isnull=True)
         .order_by("from_at")
@@ -163,7 +185,12 @@ def mold_page(mold: Mold, *, now: datetime, calendar: ShiftCalendar) -> MoldPage
         order=unsigned_order_of(mold=mold),
         blocked=blocked_cavities([mold.pk]).get(mold.pk, []),
         positions=_positions(mold),
-        circuits=list(Circuit.objects.filter(mold=mold).order_by("half", "ident")),
+        circuits=circuits,
+        water=water,
+        drawing=drawing_of(water),
+        configurations=list(Configuration.objects.filter(mold=mold).order_by("id")),
+        marking=marking_of(mold),
+        modifications=list(modifications_of(mold)[:MODIFICATIONS_SHOWN]),
         counters=counters,
         interruption=interruption,
         notices=[

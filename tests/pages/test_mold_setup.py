@@ -1,0 +1,350 @@
+"""A mold in twelve fields with its rules, copied in four, its parts changed, and withdrawn."""
+
+import json
+from collections.abc import Callable
+from datetime import datetime
+from decimal import Decimal
+from io import BytesIO
+from re import findall, sub
+from uuid import uuid4
+from zoneinfo import ZoneInfo
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from django.utils import timezone
+from PIL import Image
+
+from moldcare.acts.refresh import refresh_counts
+from moldcare.care.models import CareRule, RuleSet, SetRule
+from moldcare.counters.models import Counter, CounterFitting, Life
+from moldcare.logbook.models import Entry
+from moldcare.molds.models import Circuit, Component, Mold, Owner, Position
+from moldcare.molds.queries import marking_of, place_of
+from tests import factories
+
+pytestmark = pytest.mark.usefixtures("clock")
+
+ClientOf = Callable[[str], Client]
+MOST_FIELDS, MOST_FIELDS_OF_A_COPY = 12, 4
+BESIDE = {"csrfmiddlewaretoken", "hand_in", "seen", "add", "look"}
+
+
+def words_of(answer: object) -> str:
+    html = answer.getvalue().decode()  # type: ignore[attr-defined]
+    return sub(r"\s+", " ", sub(r"<[^>]+>", " ", html))
+
+
+def shown_values(client: Client, path: str) -> dict[str, object]:
+    """What a form shows, as a browser would send it unchanged."""
+    form = client.get(path).context["form"]
+    with timezone.override(ZoneInfo("Europe/Berlin")):
+        values = {name: form[name].value() for name in form.fields}
+    return {name: "" if value is None else value for name, value in values.items()}
+
+
+@pytest.fixture
+def rule_set(db: None) -> RuleSet:
+    factories.plant()
+    other = RuleSet.objects.create(name="mirrors", finishes=["A-1", "A-2"])
+    row = RuleSet.objects.create(name="every mold")
+    SetRule.objects.create(
+        rule_set=other,
+        family=factories.family(key="finish"),
+        name="Look",
+        count_base=5_000,
+        reason="common",
+    )
+    SetRule.objects.create(
+        rule_set=row, family=factories.family(), name="Wipe", count_base=10_000, reason="common"
+    )
+    return row
+
+
+def typed(rule_set: RuleSet, **fields: object) -> dict[str, object]:
+    return {
+        "number": "0417",
+        "name": "Dripper cap",
+        "cavity_count": "8",
+        "standard_cycle_s": "9,4",
+        "opening_count": "1 700 000",
+        "owner": "Aquaforma",
+        "resin": "mild none",
+        "rule_sets": [rule_set.pk],
+        "counter_digits": "6",
+        "counter_value": "500",
+        "add": "1",
+        **fields,
+    }
+
+
+def fields_on(client: Client, path: str) -> set[str]:
+    html = client.get(path).getvalue().decode()  # type: ignore[attr-defined]
+    return set(findall(r'name="([\w-]+)"', html.partition('<form class="form"')[2])) - BESIDE
+
+
+def test_a_new_mold_takes_at_most_twelve_fields(rule_set: RuleSet, client_of: ClientOf) -> None:
+    factories.spot(kind="bench")
+    assert len(fields_on(client_of("lead"), "/setup/molds/add")) == MOST_FIELDS
+
+
+def test_a_copy_takes_at_most_four_fields(rule_set: RuleSet, client_of: ClientOf) -> None:
+    factories.spot(kind="bench")
+    factories.mold(number="0417")
+    assert len(fields_on(client_of("lead"), "/molds/0417/copy")) == MOST_FIELDS_OF_A_COPY
+
+
+def test_the_sets_that_fit_are_ticked_before_anything_is_written(
+    rule_set: RuleSet, client_of: ClientOf
+) -> None:
+    client, first = client_of("lead"), typed(rule_set, finish="SPI B-1")
+    for name in ("add", "rule_sets"):
+        del first[name]
+    answer = client.post("/setup/molds/add", first)
+    assert answer.status_code == 200
+    assert not Mold.objects.exists()
+    field = answer.context["form"]["rule_sets"]
+    assert field.value() == [str(rule_set.pk)]
+    assert [label for _key, label in field.field.choices] == [
+        "every mold (1 rule, fits)",
+        "mirrors (1 rule, not meant for such a mold)",
+    ]
+    mirror = client.post("/setup/molds/add", {**first, "finish": "SPI A-2"})
+    assert len(mirror.context["form"]["rule_sets"].value()) == 2
+
+
+def test_two_taps_add_one_mold(rule_set: RuleSet, client_of: ClientOf) -> None:
+    client, sent = client_of("lead"), typed(rule_set, hand_in=str(uuid4()))
+    for _tap in range(2):
+        assert client.post("/setup/molds/add", sent)["Location"] == "/molds/0417/added"
+    assert (Mold.objects.count(), Counter.objects.count(), CareRule.objects.count()) == (1, 1, 1)
+
+
+def test_a_mold_that_is_added_offers_its_label(rule_set: RuleSet, client_of: ClientOf) -> None:
+    answer = client_of("lead").post("/setup/molds/add", typed(rule_set), follow=True)
+    assert "1 care rule looks after it from now on." in words_of(answer)
+    assert 'href="/labels?molds=0417"' in answer.getvalue().decode()  # type: ignore[attr-defined]
+
+
+def test_a_mold_is_added_with_rules_counter_and_owner(
+    rule_set: RuleSet, client_of: ClientOf
+) -> None:
+    bench = factories.spot(kind="bench", number="2")
+    answer = client_of("lead").post("/setup/molds/add", typed(rule_set, place=bench.pk))
+    assert answer["Location"] == "/molds/0417/added"
+    mold = Mold.objects.get()
+    assert mold.owner == Owner.objects.get(name="Aquaforma")
+    assert mold.cavities.count() == 8
+    assert mold.cycle_times.get().standard_s == Decimal("9.40")
+    place = place_of(mold)
+    assert place is not None
+    assert place.spot == bench
+    assert [rule.name for rule in mold.care_rules.all()] == ["Wipe"]
+    assert CounterFitting.objects.get().value_shown == 500
+    assert Life.objects.get(pk=mold.pk).cycles == 1_700_000
+
+
+def test_a_refused_mold_leaves_nothing_behind(rule_set: RuleSet, client_of: ClientOf) -> None:
+    client = client_of("lead")
+    factories.mold(number="0417")
+    answer = client.post("/setup/molds/add", typed(rule_set))
+    assert answer.status_code == 422
+    assert "There is a mold with this number already." in words_of(answer)
+    far = typed(rule_set, number="0418", counter_value="1234567")
+    answer = client.post("/setup/molds/add", far)
+    assert answer.status_code == 422
+    assert "more digits than the counter has" in words_of(answer)
+    assert not Mold.objects.filter(number="0418").exists()
+    assert not Owner.objects.exists()
+    assert not CareRule.objects.exists()
+    assert not Counter.objects.exists()
+
+
+def test_two_spellings_of_an_owner_are_one(rule_set: RuleSet, client_of: ClientOf) -> None:
+    client = client_of("lead")
+    client.post("/setup/molds/add", typed(rule_set, owner="Größe AG"))
+    client.post(
+        "/setup/molds/add",
+        typed(rule_set, number="0418", owner="GRÖSSE AG", counter_digits="", counter_value=""),
+    )
+    assert Owner.objects.count() == 1
+    assert Mold.objects.filter(owner__name="Größe AG").count() == 2
+
+
+def test_a_mold_is_changed_and_the_entry_keeps_what_it_was(
+    rule_set: RuleSet, client_of: ClientOf
+) -> None:
+    client = client_of("lead")
+    client.post("/setup/molds/add", typed(rule_set))
+    sent = shown_values(client, "/molds/0417/edit")
+    unchanged = client.post("/molds/0417/edit", sent)
+    assert unchanged.status_code == 422
+    assert unchanged.context["form"].errors == {
+        "__all__": ["Nothing is different from what is there; nothing was written."]
+    }
+    answer = client.post("/molds/0417/edit", {**sent, "mass_a_kg": "1250,5", "number": "0417-A"})
+    assert answer["Location"] == "/molds/0417-A"
+    mold = Mold.objects.get()
+    assert mold.mass_a_kg == Decimal("1250.5")
+    assert "number: 0417 → 0417-A" in Entry.objects.get(kind="mold_edited").sentence
+
+
+def test_the_count_before_our_records_is_corrected_with_a_reason(
+    rule_set: RuleSet, client_of: ClientOf
+) -> None:
+    client = client_of("lead")
+    client.post("/setup/molds/add", typed(rule_set))
+    sent = shown_values(client, "/molds/0417/edit")
+    sent["opening_count"] = "1.750.000"
+    assert client.post("/molds/0417/edit", sent).status_code == 422
+    assert client.post("/molds/0417/edit", {**sent, "reason": "card file"}).status_code == 302
+    assert Life.objects.get().cycles == 1_750_000
+
+
+def test_positions_and_circuits_are_added(
+    rule_set: RuleSet, client_of: ClientOf, now: datetime
+) -> None:
+    client = client_of("lead")
+    mold = factories.mold(number="0417")
+    cavity = mold.cavities.get(ident="2")
+    sent = {"ident": "A3", "is_forming": "on", "cavity": cavity.pk}
+    assert client.post("/molds/0417/positions/add", sent).status_code == 302
+    assert Position.objects.get().cavity == cavity
+    water = {"ident": "B1", "half": "B", "bore_mm": "9,5", "bends": "4", "medium": "water"}
+    assert client.post("/molds/0417/circuits/add", water).status_code == 302
+    assert Circuit.objects.get().bore_mm == Decimal("9.5")
+    assert client.post("/molds/0417/circuits/add", water).status_code == 422
+
+
+def test_a_change_made_meanwhile_is_not_taken_back_unseen(
+    rule_set: RuleSet, client_of: ClientOf
+) -> None:
+    client = client_of("lead")
+    client.post("/setup/molds/add", typed(rule_set))
+    seen = client.get("/molds/0417/edit").context["seen"]
+    sent = {**shown_values(client, "/molds/0417/edit"), "seen": seen}
+    assert client.post("/molds/0417/edit", {**sent, "resin": "PA 66"}).status_code == 302
+    late = client.post("/molds/0417/edit", {**sent, "finish": "SPI A-2"})
+    assert late.status_code == 422
+    assert "Somebody changed this after you opened it." in words_of(late)
+    assert Mold.objects.get().resin == "PA 66"
+
+
+def test_a_mold_is_withdrawn_with_a_reason(rule_set: RuleSet, client_of: ClientOf) -> None:
+    mold = factories.mold(number="0417")
+    client = client_of("lead")
+    assert client.post("/molds/0417/withdraw", {"reason": ""}).status_code == 422
+    assert client.post("/molds/0417/withdraw", {"reason": "scrapped"}).status_code == 302
+    mold.refresh_from_db()
+    assert mold.withdrawn_at is not None
+
+
+def test_a_copy_leads_to_its_label_and_names_where_it_came_from(
+    rule_set: RuleSet, client_of: ClientOf
+) -> None:
+    client, rack = client_of("lead"), factories.spot(kind="rack")
+    client.post("/setup/molds/add", typed(rule_set))
+    sent = {"number": "0418", "name": "twin", "place": rack.pk, "opening_count": "0"}
+    assert client.post("/molds/0417/copy", sent)["Location"] == "/molds/0418/added"
+    mold = Mold.objects.get(number="0418")
+    assert [rule.name for rule in mold.care_rules.all()] == ["Wipe"]
+    assert "mold 0417" in Entry.objects.get(kind="mold_copied").sentence
+    assert client.post("/molds/0417/copy", {**sent, "number": "0417"}).status_code == 422
+
+
+def test_parts_are_shown_with_the_water_map_and_changed(
+    rule_set: RuleSet, client_of: ClientOf
+) -> None:
+    client, mold = client_of("lead"), factories.mold(number="0417")
+    refresh_counts(molds=[mold.pk])
+    position = Position.objects.create(mold=mold, ident="C1")
+    first = Circuit.objects.create(mold=mold, ident="A1", half="A", looped_with="B1")
+    Circuit.objects.create(mold=mold, ident="B1", half="B")
+    path = f"/molds/0417/circuits/{first.pk}/items"
+    rows = {
+        "place1": "2",
+        "kind1": "bubbler",
+        "number1": "7",
+        "at1": "C1",
+        "place2": "1",
+        "kind2": "spiral_baffle",
+        "number2": "8",
+    }
+    assert client.post(path, rows).status_code == 302
+    assert [item.number for item in first.items.all()] == ["8", "7"]
+    assert first.items.get(number="7").position == position
+    begun = client.post(path, {"kind1": "bubbler", "number2": "3"})
+    assert begun.status_code == 422
+    assert "Give its number" in words_of(begun)
+    assert "Say what sits there" in words_of(begun)
+    for shown in ("/molds/0417/parts", "/molds/0417"):
+        answer = client.get(shown)
+        html = answer.getvalue().decode()  # type: ignore[attr-defined]
+        assert html.count('class="water__item"') == 2
+        assert html.count('class="water__loop"') == 1
+        assert "spiral baffle 8, bubbler 7 (C1)" in words_of(answer)
+    sent = shown_values(client, f"/molds/0417/circuits/{first.pk}")
+    changed = client.post(f"/molds/0417/circuits/{first.pk}", {**sent, "looped_with": "C9"})
+    assert changed["Location"] == "/molds/0417/parts"
+    assert "which is no circuit of this mold" in words_of(client.get("/molds/0417"))
+    facts = json.loads(Entry.objects.get(kind="circuit_edited").facts)
+    assert facts["before"]["looped_with"] == "B1"
+
+
+def test_a_part_is_taken_off_once_and_not_where_something_rests_on_it(
+    rule_set: RuleSet, client_of: ClientOf
+) -> None:
+    client, mold = client_of("lead"), factories.mold(number="0417")
+    free = Position.objects.create(mold=mold, ident="C1")
+    ruled = Position.objects.create(mold=mold, ident="C2")
+    factories.care_rule(mold=mold, name="Measure", target="position", position=ruled)
+    kept = client.post(f"/molds/0417/positions/{ruled.pk}/take-off", {"reason": "gone"})
+    assert kept.status_code == 422
+    assert "Care rule “Measure” looks after C2" in words_of(kept)
+    sent = {"reason": "entered twice", "hand_in": str(uuid4())}
+    for _tap in range(2):
+        answer = client.post(f"/molds/0417/positions/{free.pk}/take-off", sent)
+        assert answer["Location"] == "/molds/0417/parts"
+    assert list(mold.positions.all()) == [ruled]
+
+
+def test_cavities_configurations_and_pieces_have_forms(
+    rule_set: RuleSet, client_of: ClientOf
+) -> None:
+    client, mold = client_of("lead"), factories.mold(number="0417", cavity_count=2)
+    refresh_counts(molds=[mold.pk])
+    sent = shown_values(client, "/molds/0417/cavities")
+    cavity = mold.cavities.order_by("id").first()
+    assert cavity is not None
+    sent |= {"cavity_count": "3", f"part{cavity.pk}": "lid"}
+    assert client.post("/molds/0417/cavities", sent).status_code == 302
+    assert mold.cavities.order_by("id").values_list("ident", "part")[0] == ("1", "lid")
+    assert mold.cavities.count() == 3
+    client.post("/molds/0417/configurations/add", {"name": "left hand"})
+    assert "left hand" in words_of(client.get("/molds/0417"))
+    piece = {"serial": "P-9", "name": "pin", "opening_cycles": "100", "opening_shots": "0"}
+    assert client.post("/molds/0417/components/add", piece).status_code == 302
+    row = Component.objects.get(serial="P-9")
+    assert "pin P-9" in words_of(client.get("/molds/0417/parts"))
+    path = f"/molds/0417/components/{row.pk}"
+    assert client.post(path, {**piece, "opening_cycles": "200"}).status_code == 302
+    row.refresh_from_db()
+    assert row.opening_cycles == 200
+
+
+def test_the_photo_of_the_plate_is_on_the_molds_page(
+    rule_set: RuleSet, client_of: ClientOf
+) -> None:
+    client, mold = client_of("technician"), factories.mold(number="0417")
+    refresh_counts(molds=[mold.pk])
+    assert "no photo of the plate" in words_of(client.get("/molds/0417"))
+    assert client.post("/molds/0417/marking", {"shows": "its number"}).status_code == 422
+    out = BytesIO()
+    Image.new("RGB", (60, 40), "gray").save(out, "PNG")
+    photo = SimpleUploadedFile("plate.png", out.getvalue(), "image/png")
+    answer = client.post("/molds/0417/marking", {"photo": photo, "shows": "its number"})
+    assert answer.status_code == 302
+    found = marking_of(mold)
+    assert found is not None
+    html = client.get("/molds/0417").getvalue().decode()  # type: ignore[attr-defined]
+    assert found.file.sha256 in html
