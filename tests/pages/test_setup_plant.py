@@ -241,8 +241,12 @@ def test_many_places_are_shown_before_they_are_written(client_of: ClientOf) -> N
     assert answer.status_code == 200
     assert "Add these 40" in words_of(answer)
     assert not Spot.objects.exists()
-    assert client.post("/setup/spots/many", {**typed, "write": "1"}).status_code == 302
+    write = {**typed, "write": "1", "hand_in": str(uuid4())}
+    for _ in range(2):
+        assert client.post("/setup/spots/many", write).status_code == 302
     assert Spot.objects.count() == 40
+    answer = client.post("/setup/spots/many", {**write, "hand_in": str(uuid4())})
+    assert "are there already. Nothing was added." in words_of(answer)
     said = words_of(client.post("/setup/spots/many", typed))
     assert "There already: R1-01, R1-02" in said
     assert "Add these" not in said

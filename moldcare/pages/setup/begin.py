@@ -102,7 +102,7 @@ def setup_begin(request: HttpRequest) -> HttpResponse:
     steps = _steps(plant_counts(), person=person_of(request))
     left = [step for step in steps if not step.is_done]
     context = {
-        "page_title": _("Begin here"),
+        "page_title": _("What to enter first"),
         "nav_here": "setup",
         "steps": steps,
         "next": left[0] if left else None,

@@ -178,10 +178,11 @@ class ManySpotsForm(forms.Form):
             return data
         data["found"] = found
         there = Spot.objects.filter(kind=data.get("kind", ""), number__in=found)
-        held = list(there.order_by("number").values_list("number", flat=True)[:6])
+        # what is to be written is compared by the act: a second tap finds the first one's there
+        held = [] if "write" in self.data else list(there.order_by("number"))[:6]
         twice = sorted({number for number in found if found.count(number) > 1})[:6]
         for numbers, said in (
-            (held, _("There already: %(numbers)s.")),
+            ([spot.number for spot in held], _("There already: %(numbers)s.")),
             (twice, _("Given twice: %(numbers)s.")),
         ):
             if numbers:
