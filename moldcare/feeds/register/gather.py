@@ -45,6 +45,13 @@ def text_of(row: Row, column: Column | None) -> str:
     return "" if text.casefold() in _NOTHING else text
 
 
+def is_total_row(row: Row, *, head: Head) -> bool:
+    """Tell a row of totals; a row that names a mold is none, whatever the mold is called."""
+    column = head.of(Meaning.MOLD)
+    text = text_of(row, column)
+    return is_total([text] if text else row.cells, date_place=None)
+
+
 def data_rows(table: Table, *, head: Head) -> Iterator[Row]:
     """Give the rows below the heading that hold anything.
 
@@ -121,7 +128,7 @@ class Gathered:
     def add(self, row: Row) -> None:
         """Take one row into account."""
         self.rows_count += 1
-        if is_total(row.cells, date_place=None) or is_heading_again(row, head=self.head):
+        if is_total_row(row, head=self.head) or is_heading_again(row, head=self.head):
             return
         self._add_mold(row)
         for column in self.date_columns:

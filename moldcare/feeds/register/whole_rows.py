@@ -5,11 +5,10 @@ from typing import Final
 
 from django.utils.translation import gettext as _
 
-from moldcare.feeds.register.gather import Gathered, text_of
+from moldcare.feeds.register.gather import Gathered, is_total_row, text_of
 from moldcare.feeds.register.head import Head, is_heading_again
 from moldcare.feeds.register.spellings import Named
 from moldcare.feeds.tables import Problem, Question, Row, Table
-from moldcare.feeds.tables.heading_row import is_total
 from moldcare.feeds.tables.mold_cells import mold_text
 from moldcare.feeds.tables.problems import more_cells, skipped, too_long, waiting
 from moldcare.feeds.tables.text import clean
@@ -42,7 +41,7 @@ class WholeRows:
 
     def problem(self, row: Row) -> Problem | None:
         """Return why a row is left, refused or waits as a whole."""
-        if is_total(row.cells, date_place=None):
+        if is_total_row(row, head=self.head):
             return skipped(_("This row is a total."))
         if self.waits_for is not None:
             return waiting(self.waits_for.text)

@@ -322,6 +322,14 @@ def test_an_answer_that_fits_nothing_is_refused(answers: dict[str, str]) -> None
         molds_plan("mold;rack\n1;A1\n", answers=answers)
 
 
+def test_totals_are_skipped_and_molds_named_like_one_are_not() -> None:
+    rows = molds_of("mold;name;cavities\n1;Media;4\n2;Total;2\nTotal;;6\n;Summe;6\n")
+    assert [verdict(row) for row in rows] == [None, None, Verdict.SKIPPED, Verdict.SKIPPED]
+    assert "mold_above" not in [
+        question.key for question in molds_plan("mold;cavities\n1;4\n;Sum\n").questions
+    ]
+
+
 def test_our_own_list_of_molds_reads_back() -> None:
     plan = molds_plan(
         "Mold,Name,Class,Cavities,Mass of the A half in kg,Mass of the B half in kg,Resin,"
