@@ -188,7 +188,8 @@ class Spellings:
         found = self._found(text)
         if isinstance(found, tuple):
             return Named(number=text, problem=several(text, found=found))
-        if bare in self.groups:
+        is_certain = isinstance(found, Match) and not self.takes_new
+        if bare in self.groups and not is_certain:
             answer = self.answer(bare)
             ours = self.ours.get(bare)
             if answer == "same":

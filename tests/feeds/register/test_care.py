@@ -212,6 +212,15 @@ def test_molds_that_are_none_of_ours_are_listed() -> None:
     assert (alike.mold, alike.number, alike.problem) == (3, "0418", None)
 
 
+def test_a_mold_of_ours_does_not_wait_for_another_spelling_of_it() -> None:
+    content = "mold;task;interval\n0417;vents;weekly\nM-0417;grease;weekly\n"
+    ours, doubtful = care_of(content, match_mold=OURS)
+    assert (ours.mold, ours.problem) == (1, None)
+    assert verdict(doubtful) is Verdict.NEEDS_ANSWER
+    settled = care_of(content, match_mold=OURS, answers={"same:0417": "same"})
+    assert [(row.mold, row.problem) for row in settled] == [(1, None), (1, None)]
+
+
 def test_a_day_number_waits_and_is_the_day_that_was_answered() -> None:
     content = example("sheet-with-pairs.xlsx")
     # Day 46,085 counted from 30 December 1899 (ECMA-376 part 1, 18.17.4.1): 4 March 2026.
