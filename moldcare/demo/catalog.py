@@ -5,6 +5,7 @@ from decimal import Decimal
 
 PLANT_NAME = "Demo plant"
 ZONE = "Europe/Berlin"
+LOCKOUT = "SP-04 Lock-out of presses and molds"
 
 OWNERS: tuple[tuple[str, str, bool, int], ...] = (
     ("A", "Customer A: pump maker", True, 10),

@@ -43,6 +43,7 @@ from moldcare.demo.catalog import (
     AUXILIARIES,
     AWAY,
     BENCHES,
+    LOCKOUT,
     OWNERS,
     PASSWORD,
     PEOPLE,
@@ -120,7 +121,8 @@ def _people(start: datetime) -> Doing:
         ),
         now=start,
     )
-    set_plant(doing, changes={"name": PLANT_NAME, "zone": ZONE}, is_demo=True)
+    record = {"name": PLANT_NAME, "zone": ZONE, "lockout_procedure": LOCKOUT}
+    set_plant(doing, changes=record, is_demo=True)
     edit_person(doing, person=doing.person, changes={"badge": manager.badge})
     set_pin(doing, person=doing.person, pin=manager.pin)
     for spec in PEOPLE[1:]:
