@@ -148,7 +148,7 @@ class WhichMolds(forms.Form):
     """Which molds to choose from."""
 
     q = forms.CharField(max_length=120, required=False, label=gettext_lazy("Number or name"))
-    took = forms.ChoiceField(required=False, label=gettext_lazy("That"))
+    took = forms.ChoiceField(required=False, label=gettext_lazy("Molds that"))
     mold_class = forms.ChoiceField(required=False, label=gettext_lazy("Class"))
     resin_group = forms.ChoiceField(required=False, label=gettext_lazy("Resin"))
     finish = forms.ChoiceField(required=False, label=gettext_lazy("Finish"))
