@@ -291,6 +291,24 @@ def test_parts_are_shown_with_the_water_map_and_changed(
     assert facts["before"]["looped_with"] == "B1"
 
 
+def test_a_list_begins_with_what_was_counted(client_of: ClientOf) -> None:
+    factories.plant()
+    client, mold = client_of("lead"), factories.mold(number="0417")
+    refresh_counts(molds=[mold.pk])
+    row = Circuit.objects.create(mold=mold, ident="A1", half="A", bubblers=2, spiral_baffles=1)
+    assert "3 inside, not listed" in words_of(client.get("/molds/0417"))
+    path = f"/molds/0417/circuits/{row.pk}/items"
+    seen = client.get(path).context["seen"]
+    assert client.post(path, {**shown_values(client, path), "seen": seen}).status_code == 302
+    assert [(item.kind, item.number) for item in row.items.all()] == [
+        ("bubbler", "1"),
+        ("bubbler", "2"),
+        ("spiral_baffle", "1"),
+    ]
+    row.refresh_from_db()
+    assert (row.bubblers, row.spiral_baffles) == (2, 1)
+
+
 def test_a_part_is_taken_off_once_and_not_where_something_rests_on_it(
     rule_set: RuleSet, client_of: ClientOf
 ) -> None:

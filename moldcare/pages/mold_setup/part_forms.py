@@ -7,6 +7,7 @@ from django import forms
 from django.utils.translation import gettext as _
 
 from moldcare.acts.molds import CavityNamed, NewItem
+from moldcare.acts.molds.circuits import MOST_ITEMS
 from moldcare.acts.molds.parts import CIRCUIT_FIELDS, COMPONENT_FIELDS, POSITION_FIELDS
 from moldcare.molds.models import (
     Cavity,
@@ -192,9 +193,13 @@ class CavitiesForm(forms.Form):
 
 
 class ItemsForm(forms.Form):
-    """What sits in a circuit: a row each, and some empty rows to go on with."""
+    """What sits in a circuit: a row each, and some empty rows to go on with.
+
+    Where nothing is listed yet, the rows begin with what was counted.
+    """
 
     def __init__(self, *args: Any, circuit: Circuit, items: list[NewItem], **kwargs: Any) -> None:
+        items = items or _counted(circuit)
         kwargs["initial"] = {
             f"{name}{place}": getattr(item, name)
             for place, item in enumerate(items, start=1)
@@ -209,20 +214,18 @@ class ItemsForm(forms.Form):
         self.places = range(1, len(items) + FURTHER_ITEMS + 1)
         for n in self.places:
             self.fields[f"place{n}"] = WholeField(
-                least=1, most=SMALL, required=False, label=_("Place from IN, row %(n)d") % {"n": n}
+                least=1, most=SMALL, required=False, label=_("Place from IN")
             )
             self.fields[f"kind{n}"] = forms.ChoiceField(
                 choices=[("", _("nothing")), *CircuitItem.Kind.choices],
                 required=False,
-                label=_("What sits there, row %(n)d") % {"n": n},
+                label=_("What it is"),
             )
-            self.fields[f"number{n}"] = TextField(
-                most=20, required=False, label=_("Number, row %(n)d") % {"n": n}
-            )
+            self.fields[f"number{n}"] = TextField(most=20, required=False, label=_("Number"))
             self.fields[f"at{n}"] = TextField(
                 most=60,
                 required=False,
-                label=_("Position, row %(n)d") % {"n": n},
+                label=_("Position"),
                 widget=NameWithList(positions),
             )
             for name in ("place", "kind", "number", "at"):
@@ -256,6 +259,21 @@ class ItemsForm(forms.Form):
             NewItem(kind=data[f"kind{n}"], number=data[f"number{n}"], at=data[f"at{n}"])
             for n in rows
         ]
+
+
+def _counted(circuit: Circuit) -> list[NewItem]:
+    """Return what a circuit is said to hold, numbered from 1."""
+    counts = (
+        (CircuitItem.Kind.BUBBLER, circuit.bubblers),
+        (CircuitItem.Kind.STRAIGHT_BAFFLE, circuit.straight_baffles),
+        (CircuitItem.Kind.SPIRAL_BAFFLE, circuit.spiral_baffles),
+    )
+    items = [
+        NewItem(kind=kind.value, number=str(n))
+        for kind, count in counts
+        for n in range(1, min(count, MOST_ITEMS) + 1)
+    ]
+    return items[:MOST_ITEMS]
 
 
 class MarkingForm(forms.Form):
