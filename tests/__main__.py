@@ -45,7 +45,7 @@ def parts(*, is_quick: bool, workers: int) -> list[Part]:
     if is_quick:
         marks = "not slow and not browser and not calc"
         return [Part(title="the quick tests, on SQLite", marks=marks, workers=workers)]
-    # the core's tests touch no database (the floors forbid it): once is enough for them
+    # the core's tests touch no database (the floors forbid it): they are not even collected again
     stored = tuple(
         str(path.relative_to(ROOT))
         for path in sorted((ROOT / "tests").iterdir())
@@ -57,7 +57,7 @@ def parts(*, is_quick: bool, workers: int) -> list[Part]:
         Part(title="browser and spreadsheet", marks="browser or calc", workers=workers),
         Part(
             title="once more on PostgreSQL",
-            marks="not calc",
+            marks="stored and not calc",
             on_postgres=True,
             folders=stored,
             workers=workers,

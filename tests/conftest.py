@@ -19,6 +19,7 @@ from tests.databases import copy_instead_of_flush
 
 CHROMIUM = os.environ.get("MOLDCARE_TESTS_CHROMIUM") or shutil.which("chromium") or ""
 SOFFICE = shutil.which("soffice") or ""
+DATABASE_FIXTURES = {"db", "transactional_db", "fresh_db", "live_server"}
 NO_SKIPS = os.environ.get("MOLDCARE_NO_SKIPS", "") not in {"", "0"}
 
 hypothesis.settings.register_profile(
@@ -36,7 +37,7 @@ copy_instead_of_flush()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what drives a browser, and skip with a clear reason what this machine cannot run."""
+    """Mark what uses a browser or a database; skip with a reason what this machine cannot run."""
     no_browser = pytest.mark.skip(
         reason="Chromium is missing: install it (Debian: apt-get install chromium), "
         "or name its program in MOLDCARE_TESTS_CHROMIUM."
@@ -49,6 +50,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         fixtures = set(getattr(item, "fixturenames", ()))
         if fixtures & {"page", "context", "browser", "new_context"}:
             item.add_marker(pytest.mark.browser)
+        if fixtures & DATABASE_FIXTURES or item.get_closest_marker("django_db"):
+            item.add_marker(pytest.mark.stored)
         if item.get_closest_marker("browser") and not CHROMIUM:
             item.add_marker(no_browser)
         if item.get_closest_marker("calc") and not SOFFICE:
