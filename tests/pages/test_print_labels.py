@@ -9,6 +9,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from moldcare.acts.refresh import refresh_counts
 from moldcare.molds.models import Circuit, Mold
 from moldcare.paper.frame import Paper
 from moldcare.plant.models import Plant, Spot
@@ -29,7 +30,9 @@ def client() -> Client:
 
 @pytest.fixture
 def mold() -> Mold:
-    return factories.mold(number="17/3 A", name="Dripper cap")
+    mold = factories.mold(number="17/3 A", name="Dripper cap")
+    refresh_counts(molds=[mold.pk])
+    return mold
 
 
 def labels(client: Client, **asked: object) -> list[str]:
