@@ -247,3 +247,12 @@ def test_a_mold_without_an_open_order_leads_to_a_new_one(
     write_order(doing, mold=mold, rules=[rule])
     assert f'href="{way}"' not in client_of("technician").get(page).content.decode()
     assert f'href="{way}"' not in client_of("reader").get(page).content.decode()
+
+
+def test_a_mold_whose_counts_wait_to_be_derived_has_a_page(
+    client_of: Callable[[str], Client],
+) -> None:
+    factories.plant()
+    factories.mold(number="0418", name="Dripper base")
+    text = words(client_of("reader"), "/molds/0418")
+    assert "Cycles since new –" in text

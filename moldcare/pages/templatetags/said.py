@@ -40,9 +40,9 @@ def weekday_said(instant: datetime) -> str:
 
 
 @register.filter
-def counted(count: float | None) -> str:
+def counted(count: float | str | None) -> str:
     """Say a whole number with the reader's thousands sign; a dash where it is not known."""
-    return "–" if count is None else count_words(count)
+    return "–" if count is None or isinstance(count, str) else count_words(count)
 
 
 @register.filter
