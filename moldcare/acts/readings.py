@@ -378,12 +378,12 @@ def _decision_entry(doing: Doing, decision: ReadingDecision) -> Entry:
         facts={
             "reading": reading.pk,
             "counter": reading.counter.label,
-            "at": reading.at.isoformat(),
+            "at": reading.at,
             "value": reading.value,
             "decision": decision.kind,
             "turns": decision.turns,
             "reason": decision.reason,
             "replaced_by_value": put.value if put else None,
-            "replaced_by_at": put.at.isoformat() if put else None,
+            "replaced_by_at": put.at if put else None,
         },
     )

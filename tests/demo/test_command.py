@@ -1,9 +1,11 @@
 """`manage.py demo`: a plant that holds together, and sign-ins that exist nowhere else."""
 
+import json
 import re
 from datetime import date
 from io import StringIO
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -15,6 +17,7 @@ from moldcare.demo.load import load_demo
 from moldcare.demo.management.commands import demo
 from moldcare.logbook.models import Entry
 from moldcare.logbook.verify import verify_logbook
+from moldcare.pages.printing.logbook import fact_lines
 from moldcare.plant.models import Person, Plant
 from moldcare.work.models import Order
 from moldcare.work.queries import first_unbacked
@@ -92,3 +95,14 @@ def test_entries_are_said_in_words_and_in_the_plants_time(db: None) -> None:
         kind for kind, _sentence in said
     }
     assert [sentence for _kind, sentence in said if for_machines.search(sentence)] == []
+    printed = [
+        (entry.kind, line)
+        for entry in Entry.objects.all()
+        for line in fact_lines(json.loads(entry.facts), zone=ZoneInfo("Europe/Berlin"), locale="en")
+    ]
+    assert {"reading decision", "dry_cycles"} <= {kind for kind, _line in printed}
+    assert [
+        (kind, line)
+        for kind, line in printed
+        if re.search(r"\d{4}-\d{2}-\d{2}T|[+]00:00", f"{line.label} {line.value}")
+    ] == []

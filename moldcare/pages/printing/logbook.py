@@ -152,6 +152,10 @@ _NOT_PRINTED = {
 # a choice as the tables keep it: needs_work
 _KEY = re.compile(r"[a-z]+(?:_[a-z]+)+")
 # groups whose members are understood without the group's name
+# how the entries of decided readings once spelled their instants
+_INSTANT_WITH_OFFSET = re.compile(
+    r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?[+-]\d\d:\d\d", re.ASCII
+)
 _UNNAMED_GROUPS = {"counts", "facts"}
 
 
@@ -237,8 +241,12 @@ def _step_lines(step: Mapping[str, Any], *, text: str, said: str, unit: str) -> 
 def _instant_words(text: str, *, zone: ZoneInfo, locale: str) -> str:
     """Return an instant as the plant's clocks showed it; any other text as it is."""
     try:
-        at = instant_from_text(text)
-    except NotWritable:
+        at = (
+            datetime.fromisoformat(text)
+            if _INSTANT_WITH_OFFSET.fullmatch(text)
+            else instant_from_text(text)
+        )
+    except (NotWritable, ValueError):
         return text
     return numbers.moment_text(at.astimezone(zone), locale=locale)
 
