@@ -6,6 +6,7 @@ from urllib.parse import unquote
 
 import pypdf
 import pytest
+from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse
 
@@ -210,3 +211,25 @@ def test_place_that_is_not_there_is_said(client: Client) -> None:
     assert not Spot.objects.filter(number="99").exists()
     address = reverse("spot", kwargs={"kind": "press", "spot_number": "99"})
     assert client.get(address).status_code == 404
+
+
+@pytest.mark.parametrize("what", ["molds", "circuits", "presses", "spots"])
+def test_number_that_names_nothing_is_said_and_nothing_printed(
+    client: Client, mold: Mold, what: str
+) -> None:
+    asked = {"print": "labels", "molds": [mold.number], "address": "https://molds.plant.example"}
+    asked[what] = [*asked.get(what, []), "M-9999"]
+    answer = client.get(reverse("print-labels"), asked)
+    assert answer.headers["Content-Type"].startswith("text/html")
+    assert "M-9999 is not here. Nothing was printed." in answer.content.decode()
+    # what is there stays chosen
+    assert f'value="{mold.number}"' in answer.content.decode()
+
+
+def test_command_refuses_a_number_that_names_nothing(
+    client: Client, mold: Mold, tmp_path: Path
+) -> None:
+    out = tmp_path / "labels.pdf"
+    with pytest.raises(CommandError, match=r"M-9998, M-9999 are not here"):
+        call_command("print_labels", "--molds", mold.number, "M-9998", "M-9999", out=out)
+    assert not out.exists()

@@ -1,11 +1,13 @@
 """The page that prints labels."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import translation
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
+from moldcare.core.errors import LabelsRefused
 from moldcare.pages.access import page, plant_of
 from moldcare.pages.acting import attempt, filled
 from moldcare.pages.pdf import paper_size, pdf_answer
@@ -18,6 +20,7 @@ from moldcare.pages.printing.things import (
     listed_things,
     listing_key,
 )
+from moldcare.paper.frame import Paper
 from moldcare.paper.labels import (
     BarsLeftOut,
     LabelsDocument,
@@ -39,6 +42,25 @@ def what_choices() -> list[tuple[str, str]]:
         (What.PRESSES.value, _("presses")),
         (What.SPOTS.value, _("benches and storage places")),
     ]
+
+
+def refuse_unknown(listed: Listed) -> None:
+    """Refuse to print while a number that was asked for names nothing.
+
+    Raises
+    ------
+    LabelsRefused
+        With the numbers.
+    """
+    if listed.unknown:
+        raise LabelsRefused(
+            ngettext(
+                "%(numbers)s is not here. Nothing was printed.",
+                "%(numbers)s are not here. Nothing was printed.",
+                len(listed.unknown),
+            )
+            % {"numbers": ", ".join(listed.unknown)}
+        )
 
 
 def labels_document(
@@ -63,6 +85,18 @@ def labels_document(
     )
 
 
+def _printed(
+    form: LabelForm,
+    *,
+    listed: Listed,
+    plant: Plant,
+    makes: Callable[[LabelsDocument], Paper],
+) -> Paper:
+    if makes is labels_pdf:
+        refuse_unknown(listed)
+    return makes(_document(form, listed=listed, plant=plant))
+
+
 def _document(form: LabelForm, *, listed: Listed, plant: Plant) -> LabelsDocument:
     data = form.cleaned_data
     return labels_document(
@@ -85,7 +119,7 @@ def print_labels(request: HttpRequest) -> HttpResponse:
         listed = listed_things(request.GET)
     makes = {LABELS: labels_pdf, RULERS: ruler_sheet_pdf}.get(request.GET.get("print", ""))
     if makes is not None:
-        made = attempt(form, lambda: makes(_document(form, listed=listed, plant=plant)))
+        made = attempt(form, lambda: _printed(form, listed=listed, plant=plant, makes=makes))
         if made is not None:
             response = pdf_answer(made.content, name=f"{request.GET['print']}.pdf")
             keep_choice(request, response, form=form)

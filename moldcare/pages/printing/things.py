@@ -60,10 +60,14 @@ class Thing:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Listed:
-    """Things to choose from, and how many more there are than a page shows."""
+    """Things to choose from, and how many more there are than a page shows.
+
+    `unknown` are the numbers that were asked for and name nothing.
+    """
 
     things: list[Thing]
     more: int = 0
+    unknown: tuple[str, ...] = ()
 
     @property
     def ticked(self) -> list[Thing]:
@@ -78,9 +82,15 @@ def listed_things(asked: QueryDict) -> Listed:
     """
     what, text = asked.get("what", ""), _clean(asked.get("q", ""))
     has_ticks = "listed" in asked and asked["listed"] == f"{what} {text}".strip()
-    named = [thing for each in What for thing in _named(each, values=_values(asked, each))]
+    named: list[Thing] = []
+    unknown: list[str] = []
+    for each in What:
+        values = _values(asked, each)
+        there = list(_named(each, values=values))
+        named += there
+        unknown += _unknown(each, values=values, there=there)
     if what not in set(What):
-        return Listed(things=named)
+        return Listed(things=named, unknown=tuple(unknown))
     # one more than is shown tells that there are more
     found = list(_matching(What(what), text=text))
     if has_ticks:
@@ -88,7 +98,11 @@ def listed_things(asked: QueryDict) -> Listed:
         found = [
             replace(thing, is_ticked=(thing.parameter, thing.value) in ticked) for thing in found
         ]
-    return Listed(things=found[:MOST_LISTED], more=max(0, len(found) - MOST_LISTED))
+    return Listed(
+        things=found[:MOST_LISTED],
+        more=max(0, len(found) - MOST_LISTED),
+        unknown=tuple(unknown),
+    )
 
 
 def listing_key(asked: QueryDict) -> str:
@@ -118,6 +132,18 @@ def _named(what: What, *, values: list[str]) -> Iterator[Thing]:
             thing = _spot(spot, what=what)
             if name_key(thing.value) in wanted or name_key(spot.number) in wanted:
                 yield thing
+
+
+def _unknown(what: What, *, values: list[str], there: list[Thing]) -> list[str]:
+    """Return the numbers that name nothing; a mold without circuits names no circuit."""
+    known = {name_key(thing.value) for thing in there}
+    if what in (What.PRESSES, What.SPOTS):
+        known |= {name_key(thing.number) for thing in there}
+    elif what is What.CIRCUITS and not all(_is_key(value) for value in values):
+        with_circuits = molds_in_use().filter(circuits__isnull=False)
+        keys = {name_key(value) for value in values}
+        known |= set(with_circuits.filter(number_key__in=keys).values_list("number_key", flat=True))
+    return [value for value in values if name_key(value) not in known]
 
 
 def _molds_numbered(values: Iterable[str]) -> list[Mold]:

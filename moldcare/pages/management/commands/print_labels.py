@@ -9,7 +9,7 @@ from django.utils import translation
 
 from moldcare.core.errors import LabelsRefused
 from moldcare.pages.management.plant_command import PlantCommand
-from moldcare.pages.printing.labels import labels_document
+from moldcare.pages.printing.labels import labels_document, refuse_unknown
 from moldcare.pages.printing.things import CodeHolds, What, listed_things
 from moldcare.paper.frame import PaperSize
 from moldcare.paper.labels import STOCKS, checked_labels, labels_pdf, stock_named
@@ -52,6 +52,7 @@ class Command(PlantCommand):
         with translation.override(plant.language):
             listed = listed_things(asked)
         try:
+            refuse_unknown(listed)
             document = labels_document(
                 listed.things,
                 stock=stock_named(sheet, paper=_paper_of(sheet)),
