@@ -25,6 +25,7 @@ from moldcare.molds.queries import place_of
 from moldcare.plant.models import Person, Spot
 from tests import factories
 from tests.acts.registers import brought_in, register_of
+from tests.feeds.register.reading import circuits
 
 FULL = MoldRow(
     row=4,
@@ -41,7 +42,7 @@ FULL = MoldRow(
     finish="A-2",
     cycle_time_s=Decimal("21.5"),
     storage_place="R-07",
-    circuits=("A1", "B1", "3"),
+    circuits=circuits("A1", "B1", "3"),
     opening_count=182_400,
     opening_at=date(2026, 11, 20),
     drawing_revision="F",
@@ -163,7 +164,7 @@ def test_a_difference_that_was_chosen_is_written_with_what_was_before(doing: Doi
         cavity_count=8,
         owner="Sund Optics",
         cycle_time_s=Decimal("19"),
-        circuits=("A1", "A2"),
+        circuits=circuits("A1", "A2"),
         opening_count=200_000,
     )
     _done, (told,) = brought_in(doing, [other], change__4="take")
@@ -221,8 +222,8 @@ def test_where_a_mold_is_now_is_not_for_a_list_to_say(doing: Doing) -> None:
         ({"name": "x" * 121}, "name"),
         ({"owner": "x" * 121}, "name"),
         ({"storage_place": "x" * 41}, "storage place"),
-        ({"circuits": ("A1", "A1")}, "one name"),
-        ({"circuits": ("A" * 21,)}, "20 signs"),
+        ({"circuits": circuits("A1", "A1")}, "one name"),
+        ({"circuits": circuits("A" * 21)}, "20 signs"),
     ],
 )
 def test_what_cannot_stand_is_refused_in_a_sentence_and_kept(
