@@ -187,7 +187,9 @@ def millimeters_in(
             _("“%(text)s” in “%(column)s” is no length in mm, cm, m, in or ft.")
             % {"text": shown, "column": column.name}
         )
-    value: Decimal | Problem | None = None if is_held else units.fraction(number)
+    # millimeters are not written as fractions: 4/8 may be two bores
+    is_plain = is_held or named not in ("in", "ft")
+    value: Decimal | Problem | None = None if is_plain else units.fraction(number)
     if value is None:
         value = decimal_of(number, decision=decision, is_held=is_held)
     if isinstance(value, Problem):

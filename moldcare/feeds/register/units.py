@@ -62,8 +62,8 @@ _BEHIND: Final = re.compile(r"(?:[\s,/]|\bin\s)([^\W\d]{1,9})\.?$")
 _SIGN_BEHIND: Final = re.compile(r"[\w\s](\"|″|'{1,2}|′)$")
 _BEFORE_A_BORE: Final = re.compile(r"^[øØ⌀]\s*")
 _VULGAR: Final = re.compile(r"[¼-¾⅐-⅞]")
-#: A bore as drills are named: 3/8, 1 1/4, 1-1/4.
-_FRACTION: Final = re.compile(r"(?:([0-9]{1,3})[\s-]+)?([0-9]{1,3})/([0-9]{1,3})", re.ASCII)
+#: Inches as rules and drills have them: 3/8, 1 1/4, 1-1/4.
+_FRACTION: Final = re.compile(r"(?:([0-9]{1,3})[\s-]+)?([0-9]{1,2})/(2|4|8|16|32|64)", re.ASCII)
 _CLOCK: Final = re.compile(r"([0-9]{1,2}):([0-5][0-9])(?:[.,]([0-9]))?")
 
 
@@ -164,15 +164,17 @@ def length_parted(text: str) -> tuple[str, str | None]:
 
 
 def fraction(text: str) -> Decimal | None:
-    """Give the value of a fraction, None where the text is none.
+    """Give the value of a fraction of an inch, None where the text is none.
+
+    Two numbers such as 8/10 are none: they may be two bores.
 
     Examples
     --------
-    >>> fraction("3/8"), fraction("1 1/4"), fraction("8")
-    (Decimal('0.375'), Decimal('1.25'), None)
+    >>> fraction("3/8"), fraction("1 1/4"), fraction("8/10"), fraction("10/8")
+    (Decimal('0.375'), Decimal('1.25'), None, None)
     """
     found = _FRACTION.fullmatch(text)
-    if found is None or not int(found[3]):
+    if found is None or int(found[2]) >= int(found[3]):
         return None
     return int(found[1] or 0) + Decimal(found[2]) / Decimal(found[3])
 

@@ -127,7 +127,21 @@ def test_rows_of_one_circuit_add_to_each_other_or_contradict() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["0", "-8", "0/8", "3/0", "10000", "400 in", "0.001", "wide", "8 furlongs", "8x10"]
+    "text",
+    [
+        "0",
+        "-8",
+        "0/8",
+        "3/0",
+        "10000",
+        "400 in",
+        "0.001",
+        "wide",
+        "8 furlongs",
+        "8x10",
+        "4/8",
+        "8/10 in",
+    ],
 )
 def test_what_is_no_bore_keeps_its_row_with_a_sentence(text: str) -> None:
     (row,) = molds_of(f"mold;circuit;bore mm\n1;A1;{text}\n")
