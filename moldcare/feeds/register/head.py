@@ -29,6 +29,13 @@ _SIZE_OF_A_MOLD: Final = frozenset(
         *("ancho", "alto", "altura", "espesor", "anchura"),
     ]
 )
+_OF_CIRCUITS: Final = frozenset(
+    [
+        *("cooling", "circuit", "circuits", "water", "channel", "kuhlung", "wasser", "kanal"),
+        *("kreis", "kreise", "kuhlkreis", "kuhlkreise", "temperierkreis", "temperierkreise"),
+        *("circuito", "circuitos", "refrigeracion", "canal", "agua"),
+    ]
+)
 #: What several columns may mean at once: all of them are read.
 SEVERAL: Final = frozenset({Meaning.CIRCUITS, Meaning.RESIN, Meaning.NOTE})
 
@@ -193,35 +200,35 @@ def _leave_measures(
     has_circuits = any(meaning is Meaning.CIRCUITS for meaning, _reason in taken.values())
     sizes = {word for heading in headings for word in heading.casefold().split()} & _SIZE_OF_A_MOLD
     for meaning in MEASURES:
-        places = rivals.pop(meaning, ()) or tuple(
-            place for place, (one, _reason) in taken.items() if one is meaning
-        )
-        plain = tuple(
-            place
-            for place in places
-            if has_circuits
-            and _is_measure(headings[place], meaning=meaning, known=known)
-            and not (sizes and _bare(headings[place]) in {"length", "lange", "longitud"})
-        )
-        for place in places:
-            if place in taken and place not in told:
+        rivals.pop(meaning, None)
+        for place, (one, _reason) in list(taken.items()):
+            if one is meaning and place not in told:
                 del taken[place]
+        plain = [
+            place
+            for place, heading in enumerate(headings)
+            if has_circuits
+            and place not in taken
+            and _is_measure(heading, meaning=meaning, known=known, has_sizes=bool(sizes))
+        ]
         if plain and meaning not in told.values():
-            taken[plain[0]] = (meaning, guessed(headings[plain[0]], known=known).reason)
+            reason = _("by its heading “%(heading)s”") % {"heading": headings[plain[0]]}
+            taken[plain[0]] = (meaning, reason)
             if len(plain) > 1:
-                rivals[meaning] = plain
+                rivals[meaning] = tuple(plain)
 
 
-def _bare(heading: str) -> str:
-    """Give the words of a heading without a unit of length behind them."""
+def _is_measure(heading: str, *, meaning: Meaning, known: Vocabulary, has_sizes: bool) -> bool:
+    """Tell a heading that is a bore or length of circuits: with a unit, below their heading."""
     words = words_of(without_brackets(heading)).split()
     while len(words) > 1 and (is_length_word(words[-1]) or words[-1] == "in"):
         words.pop()
-    return " ".join(words)
-
-
-def _is_measure(heading: str, *, meaning: Meaning, known: Vocabulary) -> bool:
-    return any(one is meaning for one, _rank in known.by_words.get(_bare(heading), ()))
+    is_said = words[0] in _OF_CIRCUITS if words else False
+    while len(words) > 1 and words[0] in _OF_CIRCUITS:
+        words.pop(0)
+    if has_sizes and not is_said and " ".join(words) in {"length", "lange", "longitud"}:
+        return False
+    return any(one is meaning for one, _rank in known.by_words.get(" ".join(words), ()))
 
 
 def _leave_loose(

@@ -49,6 +49,8 @@ def circuit_of(heading: str, text: str) -> CircuitRow:
         ("Bore", "1½″", "38.1"),
         ("Bore", "0,8 cm", "8"),
         ("Circuit bore (in)", "8 mm", "8"),
+        ("Kühlkreis Ø mm", "8", "8"),
+        ("Cooling bore [in]", "3/8", "9.53"),
     ],
 )
 def test_bores_come_in_mm(heading: str, text: str, mm: str) -> None:
@@ -63,6 +65,8 @@ def test_bores_come_in_mm(heading: str, text: str, mm: str) -> None:
         ("Length in mm", "1200", "1200"),
         ("Circuit length [ft]", "3.5", "1066.8"),
         ("Länge mm", "950", "950"),
+        ("Kühlkreis Länge mm", "950", "950"),
+        ("Cooling Length [in]", "48", "1219.2"),
         ("Länge", "1,2 m", "1200"),
         ("Länge cm", "95", "950"),
         ("Longitud", "120 cm", "1200"),
@@ -185,9 +189,24 @@ def test_sizes_of_the_mold_are_not_taken_for_those_of_circuits(heading: str) -> 
     assert all(circuit.length_mm is None for circuit in row.circuits)
 
 
+def test_the_length_below_the_heading_of_the_circuits_is_theirs_beside_a_width() -> None:
+    (row,) = molds_of("mold;length mm;width mm;circuit;circuit length mm\n1;400;300;A1;950\n")
+    assert row.circuits == (CircuitRow(ident="A1", length_mm=Decimal(950)),)
+
+
+def test_two_columns_of_bores_are_asked_about() -> None:
+    (question,) = molds_plan("mold;circuit;bore mm;bore in\n1;A1;8;0.3\n").questions
+    assert (question.key, question.assumed) == ("meaning:bore", "bore mm")
+
+
 def test_a_person_says_that_a_column_holds_bores() -> None:
     content = "mold;circuit;d1\n1;A1;8\n"
     (row,) = molds_of(content, answers={"column:d1": "bore"})
     assert row.circuits == (CircuitRow(ident="A1", bore_mm=Decimal(8)),)
     (row,) = molds_of(content, remembered={"d1": Meaning.BORE})
     assert row.circuits == (CircuitRow(ident="A1", bore_mm=Decimal(8)),)
+
+
+def test_a_person_says_that_a_column_of_lengths_is_not_needed() -> None:
+    (row,) = molds_of("mold;circuit;length mm\n1;A1;900\n", answers={"column:length mm": "rest"})
+    assert row.circuits == (CircuitRow(ident="A1"),)
