@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 from uuid import uuid4
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -13,9 +14,12 @@ from moldcare.acts.doing import Doing
 from moldcare.acts.errors import NotAllowed
 from moldcare.acts.rebuild import first_difference
 from moldcare.counters.models import Life
+from moldcare.feeds.export.delimited import csv_lines
+from moldcare.feeds.export.lists import LISTS
+from moldcare.feeds.export.shapes import Asked
 from moldcare.feeds.models import BroughtIn, ColumnMatch, ImportBatch, ImportRow
 from moldcare.feeds.register.bring_in import bring_in_register, try_out_register
-from moldcare.feeds.register.rows import MoldRow
+from moldcare.feeds.register.rows import CircuitRow, MoldRow
 from moldcare.feeds.tables import Problem, RowVerdict, Verdict
 from moldcare.handin.models import HandIn
 from moldcare.logbook.models import Entry
@@ -23,8 +27,10 @@ from moldcare.logbook.verify import verify_logbook
 from moldcare.molds.models import Circuit, Mold, Move, Owner
 from moldcare.molds.queries import place_of
 from moldcare.plant.models import Person, Spot
+from moldcare.plant.queries import the_calendar, the_plant
 from tests import factories
 from tests.acts.registers import brought_in, register_of
+from tests.feeds.register.reading import circuits, molds_of, molds_plan
 
 FULL = MoldRow(
     row=4,
@@ -41,7 +47,7 @@ FULL = MoldRow(
     finish="A-2",
     cycle_time_s=Decimal("21.5"),
     storage_place="R-07",
-    circuits=("A1", "B1", "3"),
+    circuits=circuits("A1", "B1", "3"),
     opening_count=182_400,
     opening_at=date(2026, 11, 20),
     drawing_revision="F",
@@ -84,6 +90,68 @@ def test_a_new_mold_is_there_with_all_that_its_row_says(doing: Doing) -> None:
     assert Life.objects.get(pk=mold.pk).cycles == 182_400
     assert first_difference() is None
     assert done.counts == {"accepted": 1}
+
+
+MEASURED = (
+    CircuitRow(ident="A1", bore_mm=Decimal("9.53"), length_mm=Decimal("1219.2")),
+    CircuitRow(ident="B1", bore_mm=Decimal("8.00")),
+    CircuitRow(ident="B2"),
+)
+
+
+def kept_circuits() -> list[tuple[str, Decimal | None, Decimal | None]]:
+    return list(Circuit.objects.values_list("ident", "bore_mm", "length_mm"))
+
+
+def test_circuits_hold_the_bore_and_length_of_the_file(doing: Doing) -> None:
+    brought_in(doing, [replace(FULL, circuits=MEASURED)])
+    assert kept_circuits() == [
+        ("A1", Decimal("9.53"), Decimal("1219.2")),
+        ("B1", Decimal("8.00"), None),
+        ("B2", None, None),
+    ]
+    entry = Entry.objects.get(chain__label="0417")
+    assert '"bore_mm":"9.53"' in entry.facts
+    assert '"length_mm":"1219.2"' in entry.facts
+    assert verify_logbook().is_whole
+
+
+def test_a_circuit_that_is_added_to_a_mold_has_its_bore_and_length(doing: Doing) -> None:
+    brought_in(doing, [replace(FULL, circuits=MEASURED[1:])])
+    _done, (told,) = brought_in(doing, [replace(FULL, circuits=MEASURED)])
+    assert told.verdict is Verdict.DIFFERS
+    assert "A1 (bore 9.53 mm, length 1219.2 mm) in the file" in told.reason
+    brought_in(doing, [replace(FULL, circuits=MEASURED)], changes="take")
+    assert ("A1", Decimal("9.53"), Decimal("1219.2")) in kept_circuits()
+    entry = Entry.objects.filter(chain__label="0417").order_by("-number").first()
+    assert entry is not None
+    assert "A1 (bore 9.53 mm, length 1219.2 mm)" in entry.sentence
+
+
+@pytest.mark.parametrize("answer", ["", "take"])
+def test_a_circuit_that_is_here_keeps_its_bore_and_the_row_says_so(
+    doing: Doing, answer: str
+) -> None:
+    brought_in(doing, [replace(FULL, circuits=MEASURED)])
+    before = kept_circuits()
+    other = (replace(MEASURED[0], bore_mm=Decimal(10)), MEASURED[1], MEASURED[2])
+    _done, (told,) = brought_in(doing, [replace(FULL, circuits=other)], changes=answer)
+    assert told.verdict is Verdict.DUPLICATE
+    assert told.reason == (
+        "Circuits that are here keep their bore and length: A1 (bore 9.53 mm, length 1219.2 mm) "
+        "here, A1 (bore 10 mm, length 1219.2 mm) in the file."
+    )
+    assert kept_circuits() == before
+
+
+def test_our_own_list_of_circuits_reads_back(doing: Doing) -> None:
+    brought_in(doing, [replace(FULL, circuits=MEASURED)])
+    shape = LISTS["circuits"]
+    rows = shape.rows(Asked(now=doing.now, calendar=the_calendar(the_plant())))
+    content = b"".join(csv_lines(shape, rows=rows, zone=ZoneInfo("Europe/Berlin")))
+    (row,) = molds_of(content)
+    assert (row.number, row.circuits, row.problem) == ("0417", MEASURED, None)
+    assert molds_plan(content).questions == ()
 
 
 def test_what_the_file_does_not_say_is_said_of_the_row(doing: Doing) -> None:
@@ -163,7 +231,7 @@ def test_a_difference_that_was_chosen_is_written_with_what_was_before(doing: Doi
         cavity_count=8,
         owner="Sund Optics",
         cycle_time_s=Decimal("19"),
-        circuits=("A1", "A2"),
+        circuits=circuits("A1", "A2"),
         opening_count=200_000,
     )
     _done, (told,) = brought_in(doing, [other], change__4="take")
@@ -221,8 +289,10 @@ def test_where_a_mold_is_now_is_not_for_a_list_to_say(doing: Doing) -> None:
         ({"name": "x" * 121}, "name"),
         ({"owner": "x" * 121}, "name"),
         ({"storage_place": "x" * 41}, "storage place"),
-        ({"circuits": ("A1", "A1")}, "one name"),
-        ({"circuits": ("A" * 21,)}, "20 signs"),
+        ({"circuits": circuits("A1", "A1")}, "one name"),
+        ({"circuits": circuits("A" * 21)}, "20 signs"),
+        ({"circuits": (CircuitRow(ident="A1", bore_mm=Decimal(0)),)}, "a1 is 0 mm"),
+        ({"circuits": (CircuitRow(ident="A1", length_mm=Decimal(10**7)),)}, "no circuit is"),
     ],
 )
 def test_what_cannot_stand_is_refused_in_a_sentence_and_kept(

@@ -24,6 +24,7 @@ from moldcare.molds.models import Mold
 from moldcare.plant.models import Person
 from tests import factories
 from tests.acts.registers import brought_in
+from tests.feeds.register.reading import circuits
 
 WHY = "wrong file"
 
@@ -254,7 +255,7 @@ def test_readings_are_not_taken_back_as_a_whole(doing: Doing, lead: Person) -> N
 
 
 def test_what_a_change_added_to_a_mold_stays_and_is_said(doing: Doing, molds: MovedIn) -> None:
-    row = MoldRow(row=3, number="0418", name="cap", circuits=("A1",), cavity_count=4)
+    row = MoldRow(row=3, number="0418", name="cap", circuits=circuits("A1"), cavity_count=4)
     done, _told = brought_in(doing, [row], changes="take")
     answer = undone(doing, done)
     assert answer.counts == {}

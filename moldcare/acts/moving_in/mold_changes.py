@@ -5,13 +5,13 @@ from typing import Any
 
 from moldcare.acts.doing import Doing
 from moldcare.acts.locks import counters_that_count, known_so_far
-from moldcare.acts.moving_in.mold_judge import MoldJudge, half_of
+from moldcare.acts.moving_in.mold_judge import MoldJudge, circuit_words, made_circuits
 from moldcare.acts.moving_in.values import MOLD_CHANGED, Brought, FileMold, Judged
 from moldcare.acts.records import change_record, change_words, fact_value
 from moldcare.acts.words import sentence_end
 from moldcare.bulk import insert
 from moldcare.logbook.append import EntryDraft, append_entries
-from moldcare.molds.models import Cavity, Circuit, CycleTime, Mold, Move
+from moldcare.molds.models import Cavity, CycleTime, Mold, Move
 from moldcare.plant.models import Spot
 
 #: Fields of a mold that a register can change.
@@ -125,7 +125,10 @@ def _put(
         before["cycle_time_s"] = fact_value(judge.cycle_times.get(mold.pk))
         after["cycle_time_s"] = changes["cycle_time_s"]
     if "circuits" in changes:
-        before["circuits"], after["circuits"] = "", ", ".join(changes["circuits"])
+        before["circuits"], after["circuits"] = (
+            "",
+            ", ".join(map(circuit_words, changes["circuits"])),
+        )
     if "storage_place" in changes:
         before["storage_place"], after["storage_place"] = "", changes["storage_place"]
     return before, after
@@ -142,12 +145,7 @@ def _add(
     known: int,
 ) -> None:
     """Add what a mold gets beside its fields: circuits, a cycle time, its first place."""
-    insert(
-        [
-            Circuit(mold=mold, ident=ident, half=half_of(ident) or Circuit.Half.A)
-            for ident in changes.get("circuits", ())
-        ]
-    )
+    insert(made_circuits(mold, circuits=changes.get("circuits", ())))
     if "cycle_time_s" in changes:
         CycleTime.objects.create(
             mold=mold,

@@ -1,6 +1,7 @@
 """What becomes of the molds of a register: new, here already, different, or not possible."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
@@ -14,6 +15,7 @@ from moldcare.acts.moving_in.values import (
     TAKE,
     Became,
     Difference,
+    FileCircuit,
     FileMold,
     Judged,
 )
@@ -38,6 +40,8 @@ PLAIN_FIELDS = (
 )
 _RELATIONS = ("chain", "owner", "number_key", "sort_key")
 _LONGEST_CYCLE_S = Decimal(999_999)
+# what the record of a circuit has no room for, in mm
+_BORE_BELOW, _LENGTH_BELOW = Decimal(10_000), Decimal(10_000_000)
 
 
 class MoldJudge:
@@ -54,9 +58,12 @@ class MoldJudge:
         self.by_number = {mold.number_key: mold for mold in self.molds.values()}
         self.owners = {name_key(owner.name): owner for owner in Owner.objects.all()}
         self.spots = spots_by_name()
-        self.circuits: dict[int, set[str]] = {}
-        for mold_id, ident in Circuit.objects.order_by().values_list("mold_id", "ident"):
-            self.circuits.setdefault(mold_id, set()).add(ident)
+        self.circuits: dict[int, dict[str, FileCircuit]] = {}
+        kept = Circuit.objects.order_by().values_list("mold_id", "ident", "bore_mm", "length_mm")
+        for mold_id, ident, bore, length in kept.iterator():
+            self.circuits.setdefault(mold_id, {})[ident] = FileCircuit(
+                ident=ident, bore_mm=bore, length_mm=length
+            )
         times = CycleTime.objects.order_by("valid_from", "id").values_list("mold_id", "standard_s")
         self.cycle_times = dict(times)
         self.places = {mold: move.spot for mold, move in places_of().items()}
@@ -129,11 +136,18 @@ class MoldJudge:
             }
         if row.cycle_time_s is not None and not 0 < row.cycle_time_s <= _LONGEST_CYCLE_S:
             return _("A cycle takes more than 0 seconds. Check the cycle time.")
-        idents = [tidy(ident) for ident in row.circuits]
+        idents = [tidy(circuit.ident) for circuit in row.circuits]
         if len(set(idents)) < len(idents) or any(not ident for ident in idents):
             return _("Two of its circuits have one name. Give each its own.")
         if any(len(ident) > 20 for ident in idents):
             return _("A circuit's name has more than 20 signs. Shorten it.")
+        for circuit in row.circuits:
+            for size, most in ((circuit.bore_mm, _BORE_BELOW), (circuit.length_mm, _LENGTH_BELOW)):
+                if size is not None and not 0 < size < most:
+                    return _(
+                        "Circuit %(circuit)s is %(size)s mm wide or long, which no circuit is. "
+                        "Check the file."
+                    ) % {"circuit": circuit.ident, "size": size}
         if len(tidy(row.storage_place)) > 40:
             return _("The storage place has more than 40 signs. Shorten it.")
         return ""
@@ -153,7 +167,7 @@ class MoldJudge:
             said.append(_("It is in press %(press)s by the file: set it there.") % {"press": place})
         if row.owner and name_key(tidy(row.owner)) not in self.owners:
             said.append(_("Owner %(owner)s is made.") % {"owner": tidy(row.owner)})
-        unclear = [ident for ident in row.circuits if half_of(ident) is None]
+        unclear = [each.ident for each in row.circuits if half_of(each.ident) is None]
         if unclear:
             said.append(
                 _("No half is given for %(circuits)s: the A half is taken.")
@@ -163,8 +177,9 @@ class MoldJudge:
 
     def _there(self, row: FileMold, *, here: Mold) -> Judged:
         changes = self._changes(row, here=here)
+        left = self._left_circuits(row, here=here)
         if not changes:
-            return Judged(became=Became.SAME)
+            return Judged(became=Became.SAME, reason=left)
         tried = Mold(**{field.attname: getattr(here, field.attname) for field in _columns()})
         for name, value in changes.items():
             if name in PLAIN_FIELDS:
@@ -189,7 +204,7 @@ class MoldJudge:
         taken = row.choice == TAKE
         return Judged(
             became=Became.CHANGED if taken else Became.DIFFERS,
-            reason=difference_words(found),
+            reason=f"{difference_words(found)}. {left}" if left else difference_words(found),
             differences=found,
             changes=changes,
         )
@@ -208,8 +223,9 @@ class MoldJudge:
         known = self.cycle_times.get(here.pk)
         if row.cycle_time_s is not None and row.cycle_time_s != known:
             changes["cycle_time_s"] = row.cycle_time_s
-        more = [tidy(ident) for ident in row.circuits]
-        more = [ident for ident in more if ident not in self.circuits.get(here.pk, set())]
+        known_circuits = self.circuits.get(here.pk, {})
+        more = [replace(circuit, ident=tidy(circuit.ident)) for circuit in row.circuits]
+        more = [circuit for circuit in more if circuit.ident not in known_circuits]
         if more:
             changes["circuits"] = more
         # where a mold is now is the floor's to say; a list only fills what nobody knows
@@ -219,11 +235,33 @@ class MoldJudge:
                 changes["storage_place"] = tidy(row.storage_place)
         return changes
 
+    def _left_circuits(self, row: FileMold, *, here: Mold) -> str:
+        """Say of which circuits that are here the file has another bore or length; they stay."""
+        there = self.circuits.get(here.pk, {})
+        left = [
+            _("%(here)s here, %(file)s in the file")
+            % {"here": circuit_words(known), "file": circuit_words(circuit)}
+            for circuit in row.circuits
+            if (known := there.get(tidy(circuit.ident))) is not None
+            and any(
+                size is not None and size != kept
+                for size, kept in (
+                    (circuit.bore_mm, known.bore_mm),
+                    (circuit.length_mm, known.length_mm),
+                )
+            )
+        ]
+        if not left:
+            return ""
+        return _("Circuits that are here keep their bore and length: %(left)s.") % {
+            "left": "; ".join(left)
+        }
+
     def _value_here(self, name: str, *, here: Mold) -> Any:
         if name == "cycle_time_s":
             return self.cycle_times.get(here.pk)
         if name == "circuits":
-            return sorted(self.circuits.get(here.pk, set()))
+            return [circuit for _ident, circuit in sorted(self.circuits.get(here.pk, {}).items())]
         if name == "storage_place":
             return ""
         return getattr(here, name)
@@ -245,6 +283,30 @@ def spots_by_name() -> dict[str, Spot]:
         if spot.name:
             found.setdefault(name_key(spot.name), spot)
     return found
+
+
+def circuit_words(circuit: FileCircuit) -> str:
+    """Return a circuit with its bore and length, where they are known."""
+    sizes = []
+    if circuit.bore_mm is not None:
+        sizes.append(_("bore %(size)s mm") % {"size": circuit.bore_mm})
+    if circuit.length_mm is not None:
+        sizes.append(_("length %(size)s mm") % {"size": circuit.length_mm})
+    return f"{circuit.ident} ({', '.join(sizes)})" if sizes else circuit.ident
+
+
+def made_circuits(mold: Mold, *, circuits: Iterable[FileCircuit]) -> list[Circuit]:
+    """Return the circuits that a mold gets, not saved."""
+    return [
+        Circuit(
+            mold=mold,
+            ident=tidy(each.ident),
+            half=half_of(each.ident) or Circuit.Half.A,
+            bore_mm=each.bore_mm,
+            length_mm=each.length_mm,
+        )
+        for each in circuits
+    ]
 
 
 def half_of(ident: str) -> str | None:
@@ -289,7 +351,7 @@ def _shown(name: str, value: Any) -> str:
     if value in (None, "", []):
         return ""
     if isinstance(value, (list, tuple)):
-        return ", ".join(value)
+        return ", ".join(map(circuit_words, value))
     if isinstance(value, int) and not isinstance(value, bool):
         return f"{value:,}"
     fields = {field.name: field for field in Mold._meta.fields}

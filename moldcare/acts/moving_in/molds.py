@@ -14,7 +14,7 @@ from moldcare.acts.moving_in.mold_changes import (
     first_move,
     reason_of,
 )
-from moldcare.acts.moving_in.mold_judge import MoldJudge, half_of
+from moldcare.acts.moving_in.mold_judge import MoldJudge, made_circuits
 from moldcare.acts.moving_in.values import (
     MOLD_ADDED,
     Became,
@@ -33,7 +33,6 @@ from moldcare.logbook.append import EntryDraft, append_entries, new_chains, plan
 from moldcare.logbook.models import Chain
 from moldcare.molds.models import (
     Cavity,
-    Circuit,
     CycleTime,
     Mold,
     Owner,
@@ -177,10 +176,7 @@ def _add(
         ]
     )
     circuits = [
-        [
-            Circuit(mold=mold, ident=tidy(ident), half=half_of(ident) or Circuit.Half.A)
-            for ident in each.row.circuits
-        ]
+        made_circuits(mold, circuits=each.row.circuits)
         for mold, each in zip(molds, taken, strict=True)
     ]
     insert([row for rows in circuits for row in rows])
@@ -193,7 +189,15 @@ def _add(
                 facts={
                     **record_facts(mold, fields=("number", *CHANGED_FIELDS)),
                     "standard_cycle_s": each.row.cycle_time_s,
-                    "circuits": [{"ident": row.ident, "half": str(row.half)} for row in rows],
+                    "circuits": [
+                        {
+                            "ident": row.ident,
+                            "half": str(row.half),
+                            "bore_mm": row.bore_mm,
+                            "length_mm": row.length_mm,
+                        }
+                        for row in rows
+                    ],
                     "place": place_fact(place) if place else None,
                     **about,
                     "row": each.row.row,

@@ -25,6 +25,15 @@ class Became(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class FileCircuit:
+    """A circuit as a file brings it; see `Circuit` for the fields."""
+
+    ident: str
+    bore_mm: Decimal | None = None
+    length_mm: Decimal | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class FileMold:
     """A mold as a file brings it; see `Mold` for the fields.
 
@@ -47,7 +56,7 @@ class FileMold:
     finish: str = ""
     cycle_time_s: Decimal | None = None
     storage_place: str = ""
-    circuits: tuple[str, ...] = ()
+    circuits: tuple[FileCircuit, ...] = ()
     opening_count: int | None = None
     opening_at: date | None = None
     drawing_revision: str = ""

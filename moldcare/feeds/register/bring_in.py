@@ -16,6 +16,7 @@ from moldcare.acts.moving_in import (
     TAKE,
     Became,
     Brought,
+    FileCircuit,
     FileMold,
     FileRule,
     Judged,
@@ -86,7 +87,6 @@ _MOLD_FIELDS = (
     "finish",
     "cycle_time_s",
     "storage_place",
-    "circuits",
     "opening_count",
     "opening_at",
     "drawing_revision",
@@ -303,7 +303,11 @@ def _items(file: RegisterFile) -> Iterator[_Item]:
         choice = choice if choice in {TAKE, NEW} else LEAVE
         if isinstance(row, MoldRow):
             values = {name: getattr(row, name) for name in _MOLD_FIELDS}
-            yield _Item(row, FileMold(**values, choice=choice), None)
+            circuits = tuple(
+                FileCircuit(ident=each.ident, bore_mm=each.bore_mm, length_mm=each.length_mm)
+                for each in row.circuits
+            )
+            yield _Item(row, FileMold(**values, circuits=circuits, choice=choice), None)
         elif row.mold is None:
             yield _Item(row, None, _no_mold(row))
         else:

@@ -1,4 +1,4 @@
-"""Single cells of registers and sheets: masses, times, counts, dates."""
+"""Single cells of registers and sheets: masses, times, lengths, counts, dates."""
 
 import re
 from dataclasses import dataclass
@@ -167,6 +167,50 @@ def seconds_in(
     if is_estimate:
         note = f"{note} " + _("The cycle time %(text)s is an estimate.") % {"text": shown}
     return seconds, note.strip()
+
+
+def millimeters_in(
+    row: Row, column: Column, *, decision: NumberDecision, unit: str, step: Decimal, most: Decimal
+) -> tuple[Decimal | None, str] | Problem:
+    """Read a bore or a length in mm, with a note where converted; `most` is the longest."""
+    found = number_text(row, column)
+    if isinstance(found, Problem):
+        return found
+    digits, shown, is_held = found
+    if not shown:
+        return None, ""
+    digits, is_estimate = (digits, False) if is_held else estimate_or_not(digits)
+    number, own = units.length_parted(digits)
+    named = (units.length_parted(shown)[1] if is_held else own) or unit
+    if named not in units.LENGTH_UNITS:
+        return refused(
+            _("“%(text)s” in “%(column)s” is no length in mm, cm, m, in or ft.")
+            % {"text": shown, "column": column.name}
+        )
+    # millimeters are not written as fractions: 4/8 may be two bores
+    is_plain = is_held or named not in ("in", "ft")
+    value: Decimal | Problem | None = None if is_plain else units.fraction(number)
+    if value is None:
+        value = decimal_of(number, decision=decision, is_held=is_held)
+    if isinstance(value, Problem):
+        return value
+    if not 0 < value * units.LENGTH_UNITS[named] <= most:
+        return refused(
+            _("“%(text)s” in “%(column)s” is no length of more than 0 and at most %(most)s mm.")
+            % {"text": shown, "column": column.name, "most": most}
+        )
+    length, note = units.in_mm(value, unit=named, text=shown, step=step)
+    if not 0 < length <= most:
+        return refused(
+            _("“%(text)s” in “%(column)s” is less than %(step)s mm.")
+            % {"text": shown, "column": column.name, "step": step}
+        )
+    if is_estimate:
+        note = f"{note} " + _("“%(column)s” %(text)s is an estimate.") % {
+            "column": column.name,
+            "text": shown,
+        }
+    return length, note.strip()
 
 
 def count_in(

@@ -10,16 +10,32 @@ from moldcare.core.errors import TableRefused
 from moldcare.feeds.register.by_content import mold_by_content, rest_by_content
 from moldcare.feeds.register.heading_rows import headings_of, names_tasks, understood_columns
 from moldcare.feeds.register.task_columns import OF_A_TASK, columns_by_task, speaks_of_next
+from moldcare.feeds.register.units import is_length_word
 from moldcare.feeds.tables import Choice, Column, Matcher, Meaning, Question, Row, Vocabulary
 from moldcare.feeds.tables.columns import answered_columns, column_names, rival_questions
 from moldcare.feeds.tables.headings import LOOSE_RANK, guess_meanings, guessed
 from moldcare.feeds.tables.rows import cell
-from moldcare.feeds.tables.text import clean, letter_of
+from moldcare.feeds.tables.text import clean, letter_of, without_brackets, words_of
 
 #: A register or sheet has no more columns.
 COLUMNS_AT_MOST: Final = 1000
 #: What the one task is answered under that all rows of a sheet are about.
 TASK_FOR_ALL: Final = "task_for_all"
+#: What columns of circuits have beside their names.
+MEASURES: Final = frozenset({Meaning.BORE, Meaning.LENGTH})
+_SIZE_OF_A_MOLD: Final = frozenset(
+    [
+        *("width", "height", "thickness", "depth", "breite", "höhe", "dicke", "tiefe"),
+        *("ancho", "alto", "altura", "espesor", "anchura"),
+    ]
+)
+_OF_CIRCUITS: Final = frozenset(
+    [
+        *("cooling", "circuit", "circuits", "water", "channel", "kuhlung", "wasser", "kanal"),
+        *("kreis", "kreise", "kuhlkreis", "kuhlkreise", "temperierkreis", "temperierkreise"),
+        *("circuito", "circuitos", "refrigeracion", "canal", "agua"),
+    ]
+)
 #: What several columns may mean at once: all of them are read.
 SEVERAL: Final = frozenset({Meaning.CIRCUITS, Meaning.RESIN, Meaning.NOTE})
 
@@ -97,6 +113,12 @@ def head_of(
     for meaning in SEVERAL & rivals.keys():
         for place in rivals.pop(meaning):
             taken[place] = (meaning, guessed(headings[place], known=known).reason)
+    told = answered | {
+        place: remembered[words_of(heading)]
+        for place, heading in enumerate(headings)
+        if remembered and remembered.get(words_of(heading)) in MEASURES
+    }
+    _leave_measures(taken, rivals, headings=headings, told=told, known=known)
     for place, heading in enumerate(headings):
         if place in taken and place not in answered and speaks_of_next(heading):
             guess = guessed(heading, remembered=remembered, known=known).meanings
@@ -164,6 +186,49 @@ def _width(row: Row) -> int:
 
 def _below(filled: Sequence[Row], last: Row | None) -> Sequence[Row]:
     return filled if last is None else filled[filled.index(last) + 1 :]
+
+
+def _leave_measures(
+    taken: dict[int, tuple[Meaning, str]],
+    rivals: dict[Meaning, tuple[int, ...]],
+    *,
+    headings: Sequence[str],
+    told: Mapping[int, Meaning],
+    known: Vocabulary,
+) -> None:
+    """Leave bores and lengths that are not plainly those of circuits, such as a mold's length."""
+    has_circuits = any(meaning is Meaning.CIRCUITS for meaning, _reason in taken.values())
+    sizes = {word for heading in headings for word in heading.casefold().split()} & _SIZE_OF_A_MOLD
+    for meaning in MEASURES:
+        rivals.pop(meaning, None)
+        for place, (one, _reason) in list(taken.items()):
+            if one is meaning and place not in told:
+                del taken[place]
+        plain = [
+            place
+            for place, heading in enumerate(headings)
+            if has_circuits
+            and place not in taken
+            and _is_measure(heading, meaning=meaning, known=known, has_sizes=bool(sizes))
+        ]
+        if plain and meaning not in told.values():
+            reason = _("by its heading “%(heading)s”") % {"heading": headings[plain[0]]}
+            taken[plain[0]] = (meaning, reason)
+            if len(plain) > 1:
+                rivals[meaning] = tuple(plain)
+
+
+def _is_measure(heading: str, *, meaning: Meaning, known: Vocabulary, has_sizes: bool) -> bool:
+    """Tell a heading that is a bore or length of circuits: with a unit, below their heading."""
+    words = words_of(without_brackets(heading)).split()
+    while len(words) > 1 and (is_length_word(words[-1]) or words[-1] == "in"):
+        words.pop()
+    is_said = words[0] in _OF_CIRCUITS if words else False
+    while len(words) > 1 and words[0] in _OF_CIRCUITS:
+        words.pop(0)
+    if has_sizes and not is_said and " ".join(words) in {"length", "lange", "longitud"}:
+        return False
+    return any(one is meaning for one, _rank in known.by_words.get(" ".join(words), ()))
 
 
 def _leave_loose(

@@ -19,12 +19,14 @@ from moldcare.feeds.register.cells import (
     seconds_in,
     words_in,
 )
+from moldcare.feeds.register.circuits import circuits_in
 from moldcare.feeds.register.gather import Gathered, text_of
+from moldcare.feeds.register.head import MEASURES
 from moldcare.feeds.register.resins import filler_of, resin_group_of
 from moldcare.feeds.tables import Column, Meaning, Problem, Row
 from moldcare.feeds.tables.date_order import DateDecision
 from moldcare.feeds.tables.numbers import NumberDecision
-from moldcare.feeds.tables.problems import refused, too_long
+from moldcare.feeds.tables.problems import refused
 
 #: Texts that are taken as they are, with the most signs that the mold's record keeps.
 TEXTS: Final = {
@@ -35,9 +37,6 @@ TEXTS: Final = {
     Meaning.DRAWING_REVISION: ("drawing_revision", 40),
 }
 RESIN_AT_MOST: Final = 120
-CIRCUIT_AT_MOST: Final = 40
-CIRCUITS_AT_MOST: Final = 60
-CIRCUITS_TEXT_AT_MOST: Final = 1000
 CAVITIES_AT_MOST: Final = 1000
 MASSES: Final = frozenset([Meaning.MASS_A, Meaning.MASS_B, Meaning.MASS])
 _CLASS: Final = re.compile(r"(?:spi|class|klasse|clase|plastics|c)?\s*-?\s*(10[1-5])")
@@ -48,7 +47,6 @@ _CAVITIES: Final = re.compile(
     r"([0-9]{1,4})\s*-?\s*(?:cav(?:it(?:y|ies))?|fach|nester|nests?|kav(?:itäten)?|cavidad(?:es)?|"
     r"up|imp(?:ressions?)?|x)?\.?"
 )
-_BETWEEN_CIRCUITS: Final = re.compile(r"\s*(?:[,;/|\n]|\s\+\s)\s*")
 
 
 T = TypeVar("T")
@@ -253,29 +251,12 @@ class MoldFacts:
             )
 
     def _circuits(self, row: Row, facts: dict[str, Any], notes: list[str]) -> None:
-        circuits: dict[str, None] = {}
-        columns = self.gathered.head.all_of(Meaning.CIRCUITS)
-        for column in columns:
-            text = unwrapped(row, column)
-            if len(text) > CIRCUITS_TEXT_AT_MOST:
-                raise _Stop(too_long(column.name))
-            if is_counted(column) and text.isdigit() and 1 <= int(text) <= CIRCUITS_AT_MOST:
-                circuits |= dict.fromkeys(str(number + 1) for number in range(int(text)))
-                notes.append(
-                    _("%(count)d circuits, named by their numbers.") % {"count": int(text)}
-                )
-                continue
-            for name in _BETWEEN_CIRCUITS.split(text):
-                if len(name) > CIRCUIT_AT_MOST:
-                    raise _Stop(
-                        refused(_("“%(text)s” is too long for a circuit.") % {"text": name})
-                    )
-                if name:
-                    circuits[" ".join(name.split())] = None
-        if len(circuits) > CIRCUITS_AT_MOST:
-            raise _Stop(refused(_("This row names more circuits than a mold has.")))
+        circuits, said = _or_stop(
+            circuits_in(row, head=self.gathered.head, numbers=self.numbers, units_of=self.units_of)
+        )
+        notes += said
         if circuits:
-            facts["circuits"] = tuple(circuits)
+            facts["circuits"] = circuits
 
     def _opening(self, row: Row, facts: dict[str, Any], notes: list[str]) -> None:
         column = self._column(Meaning.OPENING_COUNT)
@@ -296,21 +277,12 @@ def number_key(column: Column) -> str:
     return "masses" if column.meaning in MASSES else column.key
 
 
-def is_counted(column: Column) -> bool:
-    """Say whether a column of circuits is headed as their number."""
-    name = column.name.casefold()
-    return any(word in name for word in ("number", "anzahl", "count", "número", "numero", "qty"))
-
-
-def unwrapped(row: Row, column: Column) -> str:
-    """Give the text of a cell with its line ends."""
-    return text_of(row, column).replace("\r\n", "\n").replace("\r", "\n")
-
-
 def unit_of_column(column: Column) -> str | None:
-    """Give the unit that the heading of a column of masses or times names."""
+    """Give the unit that the heading of a column of masses, lengths or times names."""
     if column.meaning in MASSES:
         return units.mass_unit_in(column.name)
+    if column.meaning in MEASURES:
+        return units.length_unit_in(column.name)
     return units.time_unit_in(column.name)
 
 

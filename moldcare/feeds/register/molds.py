@@ -8,20 +8,24 @@ from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
+from moldcare.feeds.register.circuits import put_together
 from moldcare.feeds.register.gather import (
     Gathered,
     data_rows,
     sample_of,
     text_of,
 )
-from moldcare.feeds.register.head import Head, head_of
+from moldcare.feeds.register.head import MEASURES, Head, head_of
 from moldcare.feeds.register.mold_facts import MASSES, MoldFacts, number_key, unit_of_column
 from moldcare.feeds.register.rows import MoldRow, RegisterPlan
 from moldcare.feeds.register.spellings import Named, Spellings
 from moldcare.feeds.register.units import (
+    LENGTH_UNITS,
     MASS_UNITS,
     TIME_UNITS,
     clock_seconds,
+    fraction,
+    length_parted,
     mass_parted,
     time_parted,
 )
@@ -40,7 +44,11 @@ from moldcare.feeds.tables import (
 from moldcare.feeds.tables.numbers import NumberDecision
 from moldcare.feeds.tables.problems import refused
 
-_DECIMAL: Final = MASSES | {Meaning.CYCLE_TIME}
+_DECIMAL: Final = MASSES | MEASURES | {Meaning.CYCLE_TIME}
+_UNITS: Final = {
+    **dict.fromkeys(MASSES, (MASS_UNITS, "kg")),
+    **dict.fromkeys(MEASURES, (LENGTH_UNITS, "mm")),
+}
 _NUMBERS: Final = _DECIMAL | {Meaning.OPENING_COUNT}
 
 
@@ -148,27 +156,31 @@ def _numbers_in(column: Column, text: str) -> list[str]:
         return [mass_parted(part.strip())[0] for part in text.replace("+", "/").split("/")]
     if column.meaning is Meaning.CYCLE_TIME:
         return [time_parted(text)[0]]
+    if column.meaning in MEASURES:
+        number = length_parted(text)[0]
+        return [number] if fraction(number) is None else []
     return [text.rstrip("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZüÜß. ")]
 
 
 def _names_unit(column: Column, text: str) -> bool:
-    """Say whether the unit of a mass or time stands in its cell."""
+    """Say whether the unit of a mass, length or time stands in its cell."""
     if column.meaning in MASSES:
         return mass_parted(text)[1] is not None
+    if column.meaning in MEASURES:
+        return length_parted(text)[1] is not None
     return time_parted(text)[1] is not None or clock_seconds(text) is not None
 
 
 def _units_of(
     head: Head, *, answers: Mapping[str, str]
 ) -> tuple[dict[int, str], dict[int, Question]]:
-    """Settle the unit of each column of masses or times: named, answered, or taken and shown."""
+    """Settle the unit of each column that has one: named, answered, or taken and shown."""
     units: dict[int, str] = {}
     questions: dict[int, Question] = {}
     for column in head.columns:
         if column.meaning not in _DECIMAL:
             continue
-        known = MASS_UNITS if column.meaning in MASSES else TIME_UNITS
-        usual = "kg" if column.meaning in MASSES else "s"
+        known, usual = _UNITS.get(column.meaning, (TIME_UNITS, "s"))
         answer = answers.get(f"unit:{column.key}", "")
         named = answer if answer in known else unit_of_column(column)
         units[column.place] = named or usual
@@ -268,7 +280,11 @@ def _add(
     for name, value in facts.items():
         known = parts.facts.get(name)
         if name == "circuits":
-            parts.facts[name] = tuple(dict.fromkeys([*(known or ()), *value]))
+            together = put_together(known or (), more=value)
+            if not isinstance(together, str):
+                parts.facts[name] = together
+            elif parts.problem is None:
+                parts.problem = refused(together)
         elif known is None:
             parts.facts[name] = value
         elif known != value and parts.problem is None:

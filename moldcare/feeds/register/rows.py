@@ -10,6 +10,15 @@ from moldcare.feeds.tables import Column, Problem, Question
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class CircuitRow:
+    """One circuit of a mold: its name, and its bore and length where the file has them."""
+
+    ident: str
+    bore_mm: Decimal | None = None
+    length_mm: Decimal | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class MoldRow:
     """One mold of a register.
 
@@ -31,8 +40,8 @@ class MoldRow:
         The standard cycle time in seconds.
     storage_place : str
         The rack it is kept in, as the file has it.
-    circuits : tuple of str
-        Names of its circuits.
+    circuits : tuple of CircuitRow
+        Its circuits, each once.
     opening_at : date or None
         The day on which `opening_count` was true.
     notes : tuple of str
@@ -57,7 +66,7 @@ class MoldRow:
     finish: str = ""
     cycle_time_s: Decimal | None = None
     storage_place: str = ""
-    circuits: tuple[str, ...] = ()
+    circuits: tuple[CircuitRow, ...] = ()
     opening_count: int | None = None
     opening_at: date | None = None
     drawing_revision: str = ""

@@ -1,6 +1,7 @@
-"""Units of masses and times as headings and cells name them, and what they are in ours."""
+"""Units of masses, times and lengths as headings and cells name them, and what they are in ours."""
 
 import re
+import unicodedata
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Final
 
@@ -18,6 +19,14 @@ MASS_UNITS: Final = {
 }
 #: In seconds.
 TIME_UNITS: Final = {"s": Decimal(1), "min": Decimal(60), "ms": Decimal("0.001")}
+#: In mm. The inch is exact by the international yard and pound agreement of 1959, the foot 12.
+LENGTH_UNITS: Final = {
+    "mm": Decimal(1),
+    "cm": Decimal(10),
+    "m": Decimal(1000),
+    "in": Decimal("25.4"),
+    "ft": Decimal("304.8"),
+}
 _MASS_WORDS: Final = {
     **dict.fromkeys(["kg", "kgs", "kilo", "kilos", "kilogram", "kilograms", "kilogramm"], "kg"),
     **dict.fromkeys(["kilogramos", "kilogramo"], "kg"),
@@ -31,6 +40,16 @@ _TIME_WORDS: Final = {
     **dict.fromkeys(["min", "mins", "minute", "minutes", "minuten", "minutos", "'", "′"], "min"),
     **dict.fromkeys(["ms"], "ms"),
 }
+_LENGTH_WORDS: Final = {
+    **dict.fromkeys(["mm", "millimeter", "millimeters", "millimetre", "millimetres"], "mm"),
+    **dict.fromkeys(["milímetro", "milímetros"], "mm"),
+    **dict.fromkeys(["cm", "centimeter", "centimeters", "centimetre", "centimetres"], "cm"),
+    **dict.fromkeys(["zentimeter", "centímetro", "centímetros"], "cm"),
+    **dict.fromkeys(["m", "meter", "meters", "metre", "metres", "metro", "metros"], "m"),
+    **dict.fromkeys(["in", "inch", "inches", "zoll", "pulgada", "pulgadas", "pulg"], "in"),
+    **dict.fromkeys(['"', "''", "″"], "in"),
+    **dict.fromkeys(["ft", "foot", "feet", "fuß", "fuss", "pie", "pies", "'", "′"], "ft"),
+}
 _COUNT_WORDS: Final = frozenset(
     [
         *("pcs", "pc", "no", "nr", "qty", "stk", "stück", "anzahl", "cycles", "shots", "schuss"),
@@ -40,6 +59,11 @@ _COUNT_WORDS: Final = frozenset(
 )
 _IN_BRACKETS: Final = re.compile(r"[(\[]\s*(?:in\s+)?([^()\[\]]{1,12}?)\s*[)\]]")
 _BEHIND: Final = re.compile(r"(?:[\s,/]|\bin\s)([^\W\d]{1,9})\.?$")
+_SIGN_BEHIND: Final = re.compile(r"[\w\s](\"|″|'{1,2}|′)$")
+_BEFORE_A_BORE: Final = re.compile(r"^[øØ⌀]\s*")
+_VULGAR: Final = re.compile(r"[¼-¾⅐-⅞]")
+#: Inches as rules and drills have them: 3/8, 1 1/4, 1-1/4.
+_FRACTION: Final = re.compile(r"(?:([0-9]{1,3})[\s-]+)?([0-9]{1,2})/(2|4|8|16|32|64)", re.ASCII)
 _CLOCK: Final = re.compile(r"([0-9]{1,2}):([0-5][0-9])(?:[.,]([0-9]))?")
 
 
@@ -70,10 +94,30 @@ def time_unit_in(heading: str) -> str | None:
     return unit_in(heading, units=_TIME_WORDS)
 
 
+def length_unit_in(heading: str) -> str | None:
+    """Give the unit of length that a heading names, or the sign of one at its end.
+
+    Examples
+    --------
+    >>> length_unit_in("Bore [in]"), length_unit_in("Länge mm"), length_unit_in("Ø ″")
+    ('in', 'mm', 'in')
+    """
+    named = unit_in(heading, units=_LENGTH_WORDS)
+    sign = _SIGN_BEHIND.search(clean(heading))
+    return named or (_LENGTH_WORDS[sign[1]] if sign is not None else None)
+
+
+def is_length_word(text: str) -> bool:
+    """Tell a word that is a unit of length."""
+    return text in _LENGTH_WORDS
+
+
 def is_unit_word(text: str) -> bool:
     """Tell a text that is nothing but a unit, as a row below the headings has."""
     bare = clean(text).casefold().strip("()[]. ")
-    return bare in _MASS_WORDS or bare in _TIME_WORDS or bare in _COUNT_WORDS or bare == "-"
+    return (bare in _MASS_WORDS or bare in _TIME_WORDS or bare in _LENGTH_WORDS) or (
+        bare in _COUNT_WORDS or bare == "-"
+    )
 
 
 def parted(text: str, *, units: dict[str, str]) -> tuple[str, str | None]:
@@ -102,6 +146,37 @@ def mass_parted(text: str) -> tuple[str, str | None]:
 def time_parted(text: str) -> tuple[str, str | None]:
     """Part a time from its unit."""
     return parted(text, units=_TIME_WORDS)
+
+
+def length_parted(text: str) -> tuple[str, str | None]:
+    """Part a length from its unit; a sign of the diameter before it is left out.
+
+    Examples
+    --------
+    >>> length_parted("Ø 8 mm"), length_parted("3/8″"), length_parted("1½ in")
+    (('8', 'mm'), ('3/8', 'in'), ('1 1/2', 'in'))
+    """
+    spread = _VULGAR.sub(
+        lambda sign: f" {unicodedata.normalize('NFKC', sign[0])}",
+        _BEFORE_A_BORE.sub("", clean(text)),
+    )
+    return parted(spread.replace("⁄", "/").strip(), units=_LENGTH_WORDS)
+
+
+def fraction(text: str) -> Decimal | None:
+    """Give the value of a fraction of an inch, None where the text is none.
+
+    Two numbers such as 8/10 are none: they may be two bores.
+
+    Examples
+    --------
+    >>> fraction("3/8"), fraction("1 1/4"), fraction("8/10"), fraction("10/8")
+    (Decimal('0.375'), Decimal('1.25'), None, None)
+    """
+    found = _FRACTION.fullmatch(text)
+    if found is None or int(found[2]) >= int(found[3]):
+        return None
+    return int(found[1] or 0) + Decimal(found[2]) / Decimal(found[3])
 
 
 def clock_seconds(text: str) -> Decimal | None:
@@ -142,3 +217,19 @@ def in_seconds(value: Decimal, *, unit: str, text: str) -> tuple[Decimal, str]:
         return rounded, ""
     shown = text if unit in text.casefold() or ":" in text else f"{text} {unit}"
     return rounded, _("%(text)s is %(value)s s.") % {"text": shown, "value": rounded}
+
+
+def in_mm(value: Decimal, *, unit: str, text: str, step: Decimal) -> tuple[Decimal, str]:
+    """Give a length in mm to a step, and a note where that is not what was written.
+
+    Examples
+    --------
+    >>> in_mm(Decimal("0.375"), unit="in", text="3/8 in", step=Decimal("0.01"))
+    (Decimal('9.53'), '3/8 in is 9.53 mm.')
+    """
+    exact = value * LENGTH_UNITS[unit]
+    rounded = exact.quantize(step, rounding=ROUND_HALF_UP)
+    if unit == "mm" and rounded == exact:
+        return rounded, ""
+    shown = text if length_parted(text)[1] else f"{text} {unit}"
+    return rounded, _("%(text)s is %(value)s mm.") % {"text": shown, "value": rounded}

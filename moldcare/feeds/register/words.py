@@ -17,6 +17,8 @@ _MOLD: Final = (
 )
 _NOTE: Final = HEADINGS[Meaning.NOTE]
 
+_LENGTH_UNITS: Final = ("mm", "cm", "in", "inch", "zoll", "in mm", "in cm", "in zoll", "in inch")
+
 MOLD_HEADINGS: Final[Mapping[Meaning, tuple[str, ...]]] = {
     Meaning.MOLD: (*_MOLD, "number", "nummer", "número"),
     Meaning.NAME: (
@@ -145,6 +147,21 @@ MOLD_HEADINGS: Final[Mapping[Meaning, tuple[str, ...]]] = {
         *("kreise", "kreis", "kühlkreise", "kühlkreis", "kühlkreisläufe", "kühlkreislauf"),
         *("temperierkreise", "temperierkreis", "anzahl kühlkreise", "wasserkreise"),
         *("circuitos", "circuito", "circuitos de refrigeración", "circuito de agua"),
+    ),
+    Meaning.BORE: (
+        *("bore", "circuit bore", "bore of circuit", "channel bore", "channel diameter"),
+        *("circuit diameter", "channel dia", "ø", "ø circuit", "ø channel", "cooling bore"),
+        *("bohrung", "kreis bohrung", "bohrungsdurchmesser", "kühlbohrung", "kanaldurchmesser"),
+        *("ø bohrung", "ø kühlbohrung", "ø kreis", "ø kanal", "bohrung kreis"),
+        *("taladro", "diámetro del canal", "diámetro del circuito", "diámetro del taladro"),
+        *("ø canal", "ø circuito", "ø taladro"),
+        # too short to be known inside a heading
+        *(f"{short} {unit}" for short in ("bore", "ø") for unit in _LENGTH_UNITS),
+    ),
+    Meaning.LENGTH: (
+        *("length", "circuit length", "length of circuit", "channel length", "circuit len"),
+        *("länge", "kreis länge", "kreislänge", "kanallänge", "kühlkreislänge", "länge kreis"),
+        *("longitud", "longitud del circuito", "longitud del canal", "circuito longitud"),
     ),
     Meaning.OPENING_COUNT: (
         *("cycles before our records", "life count", "shots", "cycles", "total shots"),

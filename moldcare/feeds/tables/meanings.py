@@ -37,6 +37,8 @@ class Meaning(StrEnum):
     CYCLE_TIME = "cycle_time"
     STORAGE_PLACE = "storage_place"
     CIRCUITS = "circuits"
+    BORE = "bore"
+    LENGTH = "length"
     OPENING_COUNT = "opening_count"
     OPENING_AT = "opening_at"
     DRAWING_REVISION = "drawing_revision"
@@ -81,6 +83,8 @@ _WORDS = {
     Meaning.CYCLE_TIME: _("cycle time"),
     Meaning.STORAGE_PLACE: _("storage place"),
     Meaning.CIRCUITS: _("circuits"),
+    Meaning.BORE: _("bore of the circuits"),
+    Meaning.LENGTH: _("length of the circuits"),
     Meaning.OPENING_COUNT: _("life count"),
     Meaning.OPENING_AT: _("day of the life count"),
     Meaning.DRAWING_REVISION: _("drawing revision"),

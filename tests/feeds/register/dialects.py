@@ -12,6 +12,7 @@ import openpyxl
 from hypothesis import strategies as st
 
 from moldcare.feeds.register.spellings import bare_number
+from tests.feeds.register.reading import circuits
 
 POUND = Decimal("0.45359237")
 
@@ -161,7 +162,7 @@ def molds(draw: st.DrawFn, language: str) -> list[dict[str, Any]]:
                 maybe(st.integers(30, 900).map(lambda tenth: Decimal(tenth) / 10))
             ),
             "storage_place": draw(st.sampled_from(["B4-2", "C1-1", "Rack 7", None])),
-            "circuits": draw(st.sampled_from([("A1",), ("A1", "A2", "B1"), None])),
+            "circuits": draw(st.sampled_from([circuits("A1"), circuits("A1", "A2", "B1"), None])),
             "opening_count": draw(maybe(st.integers(0, 9_999_999))),
             "opening_at": draw(maybe(DAYS)),
             "drawing_revision": draw(st.sampled_from(["A", "C", None])),
@@ -289,7 +290,7 @@ def _mold_cell(value: Any, key: str, dialect: Dialect, unit: dict[str, str]) -> 
     if isinstance(value, date):
         return value if is_held else dialect.day(value)
     if isinstance(value, tuple):
-        return ", ".join(value)
+        return ", ".join(circuit.ident for circuit in value)
     if key in unit:
         if is_held and dialect.unit_in_heading:
             return float(value)

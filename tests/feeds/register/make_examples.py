@@ -57,6 +57,17 @@ Mold;Name;Mass;;Cycle time;Cavities
 0500;Tray;900;1,000;1:05;family 1+1
 """
 
+INCHES = """\
+Mold,Name,Circuit,Bore [in],Length in
+0417,Cap,A1,3/8,48
+0417,Cap,A2,7/16″,3 ft
+0417,Cap,B1,8 mm,1000 mm
+0418,Housing,A1; A2,0.25,24
+0500,Tray,A1,0,24
+0501,Lid,A1,-0.25,24
+0502,Lever,,0.25,24
+"""
+
 HALVES = """\
 Form;Gewicht (kg);Fachzahl;Zykluszeit
 0417;420/515;8-fach;12 s
@@ -199,6 +210,7 @@ TEXTS: dict[str, bytes] = {
     "werkzeugliste-windows-1252.csv": WERKZEUGLISTE.encode("cp1252"),
     "moldes-unicode-text.txt": MOLDES.encode("utf-16"),
     "masses-in-pounds.csv": POUNDS.encode("utf-8-sig"),
+    "circuits-in-inches.csv": INCHES.encode(),
     "both-halves-in-one-cell.csv": HALVES.encode(),
     "spelled-twice.csv": SPELLED.encode(),
     "odd-values.csv": ODD.encode(),

@@ -6,7 +6,7 @@ from typing import Any
 from moldcare.feeds.register.care import read_care
 from moldcare.feeds.register.molds import read_molds
 from moldcare.feeds.register.opening import CARE, MOLDS, open_register
-from moldcare.feeds.register.rows import CareRow, MoldRow, RegisterPlan
+from moldcare.feeds.register.rows import CareRow, CircuitRow, MoldRow, RegisterPlan
 from moldcare.feeds.tables import Matcher, Verdict, matcher
 
 EXAMPLES = Path(__file__).resolve().parents[3] / "fixtures" / "registers"
@@ -70,6 +70,11 @@ def facts(row: MoldRow | CareRow) -> dict[str, Any]:
         and (value := getattr(row, name)) not in (None, "", ())
         and (name, value) != ("count_basis", "cycles")
     }
+
+
+def circuits(*idents: str) -> tuple[CircuitRow, ...]:
+    """Give circuits without bore and length."""
+    return tuple(CircuitRow(ident=ident) for ident in idents)
 
 
 def verdict(row: MoldRow | CareRow) -> Verdict | None:

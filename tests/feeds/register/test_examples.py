@@ -9,12 +9,14 @@ import openpyxl
 import pytest
 
 from moldcare.core.errors import TableRefused, WrongFile
+from moldcare.feeds.register.rows import CircuitRow
 from moldcare.feeds.tables import Verdict
 from tests.feeds.register.make_examples import TEXTS, WORKBOOKS, saved
 from tests.feeds.register.reading import (
     EXAMPLES,
     care_of,
     care_plan,
+    circuits,
     example,
     facts,
     molds_of,
@@ -39,7 +41,7 @@ PLANT: list[dict[str, Any]] = [
         "finish": "A-2",
         "cycle_time_s": Decimal("12.5"),
         "storage_place": "B4-2",
-        "circuits": ("A1", "A2", "B1"),
+        "circuits": circuits("A1", "A2", "B1"),
         "opening_count": 184250,
         "opening_at": date(2026, 3, 25),
         "drawing_revision": "C",
@@ -57,7 +59,7 @@ PLANT: list[dict[str, Any]] = [
         "finish": "VDI 27",
         "cycle_time_s": Decimal(34),
         "storage_place": "B4-3",
-        "circuits": ("A1", "B1"),
+        "circuits": circuits("A1", "B1"),
         "opening_count": 1204880,
         "opening_at": date(2026, 3, 25),
         "drawing_revision": "B",
@@ -74,7 +76,7 @@ PLANT: list[dict[str, Any]] = [
         "finish": "C-1",
         "cycle_time_s": Decimal("7.8"),
         "storage_place": "C1-1",
-        "circuits": ("A1",),
+        "circuits": circuits("A1"),
         "opening_count": 40,
         "opening_at": date(2026, 3, 26),
         "drawing_revision": "A",
@@ -136,10 +138,39 @@ MOLDS: dict[str, list[tuple[int, str, Verdict | None, dict[str, Any]]]] = {
     ],
     "day-or-month.csv": [(2, "0417", WAITS, {}), (3, "0418", WAITS, {})],
     "circuits-below.csv": [
-        (2, "0417", None, {"circuits": ("A1",)}),
-        (3, "", WAITS, {"circuits": ("A2",)}),
-        (4, "", WAITS, {"circuits": ("B1",)}),
+        (2, "0417", None, {"circuits": circuits("A1")}),
+        (3, "", WAITS, {"circuits": circuits("A2")}),
+        (4, "", WAITS, {"circuits": circuits("B1")}),
         (5, "0418", None, {"name": "Gehäuse"}),
+    ],
+    "circuits-in-inches.csv": [
+        # 1 in is 25.4 mm exactly (NIST SP 811, appendix B.8)
+        (
+            2,
+            "0417",
+            None,
+            {
+                "circuits": (
+                    CircuitRow(ident="A1", bore_mm=Decimal("9.53"), length_mm=Decimal("1219.2")),
+                    CircuitRow(ident="A2", bore_mm=Decimal("11.11"), length_mm=Decimal("914.4")),
+                    CircuitRow(ident="B1", bore_mm=Decimal("8.00"), length_mm=Decimal("1000.0")),
+                )
+            },
+        ),
+        (
+            5,
+            "0418",
+            None,
+            {
+                "circuits": tuple(
+                    CircuitRow(ident=ident, bore_mm=Decimal("6.35"), length_mm=Decimal("609.6"))
+                    for ident in ("A1", "A2")
+                )
+            },
+        ),
+        (6, "0500", REFUSED, {}),
+        (7, "0501", REFUSED, {}),
+        (8, "0502", REFUSED, {}),
     ],
     "old-program-code-page-850.csv": [
         (2, "0417", None, {"name": "Kappe für Düse", "storage_place": "Regal größer Saal"}),
@@ -147,8 +178,8 @@ MOLDS: dict[str, list[tuple[int, str, Verdict | None, dict[str, Any]]]] = {
     ],
     "letters-do-not-tell.csv": [(2, "0417", WAITS, {})],
     "circuits-in-rows.xlsx": [
-        (4, "0417", None, {"mass_a_kg": Decimal(420), "circuits": ("A1", "A2", "B1")}),
-        (7, "0418", None, {"mass_b_kg": Decimal(580), "circuits": ("A1",)}),
+        (4, "0417", None, {"mass_a_kg": Decimal(420), "circuits": circuits("A1", "A2", "B1")}),
+        (7, "0418", None, {"mass_b_kg": Decimal(580), "circuits": circuits("A1")}),
     ],
     "cell-formats.xlsx": [
         (2, "0417", None, {"mass_a_kg": Decimal(420), "opening_at": date(2026, 3, 25)}),

@@ -12,7 +12,15 @@ from moldcare.core.errors import TableRefused
 from moldcare.feeds.tables import Meaning, Verdict
 from moldcare.molds.models import Filler, ResinGroup
 from tests.feeds.register.make_examples import saved
-from tests.feeds.register.reading import OURS, example, facts, molds_of, molds_plan, verdict
+from tests.feeds.register.reading import (
+    OURS,
+    circuits,
+    example,
+    facts,
+    molds_of,
+    molds_plan,
+    verdict,
+)
 
 
 def test_zeros_are_part_of_a_number_in_text_with_and_without_quotes() -> None:
@@ -236,19 +244,20 @@ def test_a_column_of_groups_goes_before_what_the_resin_says() -> None:
 
 def test_circuits_are_gathered_from_cells_columns_and_rows() -> None:
     (row,) = molds_of("mold;circuit 1;circuit 2\n1;A1;A2\n1;B1, B2;\n")
-    assert row.circuits == ("A1", "A2", "B1", "B2")
+    assert row.circuits == circuits("A1", "A2", "B1", "B2")
 
 
 def test_a_number_of_circuits_gives_them_numbers() -> None:
     (row,) = molds_of("mold;number of circuits\n1;3\n")
-    assert row.circuits == ("1", "2", "3")
+    assert row.circuits == circuits("1", "2", "3")
     assert "3 circuits" in row.notes[0]
 
 
 def test_rows_below_a_mold_belong_to_it_only_when_somebody_says_so() -> None:
     content = example("circuits-below.csv")
     first, second = molds_of(content, answers={"mold_above": "yes"})
-    assert (first.circuits, second.circuits) == (("A1", "A2", "B1"), ("A1",))
+    assert first.circuits == circuits("A1", "A2", "B1")
+    assert second.circuits == circuits("A1")
     left = molds_of(content, answers={"mold_above": "no"})
     assert [verdict(row) for row in left] == [None, Verdict.SKIPPED, Verdict.SKIPPED, None]
 
