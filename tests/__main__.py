@@ -57,7 +57,7 @@ def parts(*, is_quick: bool, workers: int) -> list[Part]:
         Part(title="browser and spreadsheet", marks="browser or calc", workers=workers),
         Part(
             title="once more on PostgreSQL",
-            marks="stored and not calc",
+            marks="stored and not calc and not once",
             on_postgres=True,
             folders=stored,
             workers=workers,

@@ -100,6 +100,8 @@ def broken_rules(page: Page) -> list[str]:
 
 def wider_than_the_screen(page: Page) -> bool:
     """Whether the page has to be pushed sideways to be read."""
+    # between two pages there is a document without anything in it
+    page.wait_for_function("document.readyState === 'complete' && document.documentElement")
     return bool(page.evaluate("document.documentElement.scrollWidth > innerWidth"))
 
 

@@ -84,6 +84,7 @@ def hard_rules(sim: Simulation) -> list[int]:
     ]
 
 
+@pytest.mark.once
 @pytest.mark.slow
 def test_the_board_speaks_up_a_shift_before_a_hard_limit_is_passed(
     fresh_db: None, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
