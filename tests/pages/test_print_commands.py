@@ -65,7 +65,8 @@ def test_all_of_a_kind_are_printed(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
-        ({"molds": ["9999"]}, "Choose first"),
+        ({}, "Choose first"),
+        ({"molds": ["0417", "9999"]}, "9999 is not here"),
         ({"molds": ["0417"], "sheet": "nothing"}, "no label sheet"),
         ({"molds": ["0417"], "start": 99}, "cannot be no. 99"),
         (
