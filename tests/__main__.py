@@ -1,13 +1,14 @@
 """Run all tests: `python -m tests`. Says what was skipped and why, and fails when a test fails.
 
 Three parts, one after the other: what needs no browser, on SQLite; the browser and the
-spreadsheet; and everything that touches a database once more, on a throw-away PostgreSQL server.
+spreadsheet; and what uses a database once more, on a throw-away PostgreSQL server, without a
+browser.
 
 `python -m tests quick` leaves out the slow tests, the browser and PostgreSQL. What follows after
 `--` is handed to pytest.
 
 MOLDCARE_NO_SKIPS=1 makes a failure of whatever this machine cannot run.
-MOLDCARE_TESTS_COVERAGE=1 records which lines and branches the first two parts run.
+MOLDCARE_TESTS_COVERAGE=1 records which lines and branches the first part runs.
 """
 
 import argparse
@@ -33,6 +34,7 @@ class Part:
     on_postgres: bool = False
     folders: tuple[str, ...] = ()
     workers: int
+    is_covered: bool = False
 
 
 def is_set(name: str) -> bool:
@@ -53,11 +55,11 @@ def parts(*, is_quick: bool, workers: int) -> list[Part]:
         and (path.name.startswith("test_") or (path.is_dir() and any(path.rglob("test_*.py"))))
     )
     return [
-        Part(title="on SQLite", marks="not browser and not calc", workers=workers),
+        Part(title="on SQLite", marks="not browser and not calc", workers=workers, is_covered=True),
         Part(title="browser and spreadsheet", marks="browser or calc", workers=workers),
         Part(
             title="once more on PostgreSQL",
-            marks="stored and not calc and not once",
+            marks="stored and not browser and not calc and not once",
             on_postgres=True,
             folders=stored,
             workers=workers,
@@ -94,7 +96,7 @@ def main() -> int:
     results = []
     for part in parts(is_quick=chosen.which == "quick", workers=chosen.workers):
         print(f"\n== {part.title}", flush=True)
-        is_covered = is_set("MOLDCARE_TESTS_COVERAGE") and not part.on_postgres
+        is_covered = is_set("MOLDCARE_TESTS_COVERAGE") and part.is_covered
         begun = time.monotonic()
         status = subprocess.run(
             command(part, is_covered=is_covered, rest=rest),

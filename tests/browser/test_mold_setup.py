@@ -129,7 +129,6 @@ def test_a_copy_takes_four_fields(desk: Tablet) -> None:
     connection.close()
 
 
-@pytest.mark.once
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", ["desk", "tablet", "phone"])
 def test_the_pages_can_be_read_at_every_size(

@@ -130,7 +130,6 @@ def test_a_sheet_is_assigned_and_brought_in_and_its_changes_are_chosen(
     assert desk.wrong == []
 
 
-@pytest.mark.once
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", ["desk", "tablet", "phone"])
 def test_the_pages_hold_at_every_size(

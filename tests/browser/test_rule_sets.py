@@ -115,7 +115,6 @@ def test_a_set_is_taken_by_keyboard_alone_and_without_script(
     context.close()
 
 
-@pytest.mark.once
 @pytest.mark.parametrize(
     ("size", "scheme"), [("desk", "light"), ("tablet", "dark"), ("phone", "light")]
 )

@@ -169,7 +169,6 @@ def furnish() -> None:
     connection.close()
 
 
-@pytest.mark.once
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", ["desk", "tablet", "phone"])
 def test_the_setup_keeps_the_rules_at_each_size(
@@ -184,7 +183,6 @@ def test_the_setup_keeps_the_rules_at_each_size(
     assert desk.wrong == []
 
 
-@pytest.mark.once
 def test_an_empty_setup_keeps_the_rules(desk: Tablet) -> None:
     desk.hold("phone")
     for path in PAGES:

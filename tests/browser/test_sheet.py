@@ -329,7 +329,6 @@ def test_somebody_else_signs_on_the_shared_tablet(
     assert Entry.objects.get(kind="order").author.name == "Mara Lindgren"
 
 
-@pytest.mark.once
 @pytest.mark.parametrize(
     ("size", "scheme"), [("desk", "light"), ("tablet", "dark"), ("phone", "light")]
 )

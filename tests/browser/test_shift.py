@@ -122,7 +122,6 @@ def test_an_order_is_held_up_goes_on_and_is_struck_out(desk: Tablet) -> None:
     assert desk.wrong == []
 
 
-@pytest.mark.once
 @pytest.mark.parametrize(
     ("size", "scheme"), [("desk", "dark"), ("tablet", "light"), ("phone", "dark")]
 )

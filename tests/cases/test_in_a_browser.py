@@ -111,7 +111,6 @@ FAULTS_OF_CONTROLS = """() => {
 }"""
 
 
-@pytest.mark.once
 def test_nothing_on_any_page_is_stopped_and_every_control_has_a_name(
     plant: Plant, page: Page, heard: list[str]
 ) -> None:
