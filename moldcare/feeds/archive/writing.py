@@ -124,6 +124,7 @@ def _put(
     member = zipfile.ZipInfo(name, date_time=_ALWAYS)
     member.create_system, member.external_attr = _UNIX, _READABLE
     member.compress_type = packing
+    # a member of one's own making does not take the archive's level
     member._compresslevel = _LEVEL  # type: ignore[attr-defined]
     digest = hashlib.sha256()
     with archive.open(member, "w", force_zip64=True) as stream:

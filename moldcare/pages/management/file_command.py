@@ -2,6 +2,7 @@
 
 import json
 import sys
+from abc import ABC, abstractmethod
 from argparse import ArgumentParser
 from collections.abc import Callable, Mapping
 from contextlib import suppress
@@ -43,7 +44,7 @@ class Opened(Protocol):
         """What will be read."""
 
 
-class FileCommand(PlantCommand):
+class FileCommand(PlantCommand, ABC):
     """Reads a file, brings in what is good, says what became of every row.
 
     A command says which kind of file it takes, how it is opened, and how a row and their sum read.
@@ -81,25 +82,25 @@ class FileCommand(PlantCommand):
             "--as", dest="badge", metavar="BADGE", help="Badge number of who brings the file in."
         )
 
+    @abstractmethod
     def open_file(self, stream: Any, *, name: str, zone: ZoneInfo, answers: dict[str, str]) -> Any:
         """Open the file and work out how to read it."""
-        raise NotImplementedError
 
+    @abstractmethod
     def bring(self, doing: Doing, *, file: Any, tell: Tell, is_trial: bool) -> None:
         """Bring the file in, or try that out; tell what became of each row."""
-        raise NotImplementedError
 
     def more_answers(self, options: Mapping[str, Any]) -> dict[str, str]:
         """Return what further options answer."""
         return {}
 
+    @abstractmethod
     def line(self, row: RowVerdict) -> str:
         """Return a row as one line."""
-        raise NotImplementedError
 
+    @abstractmethod
     def sum(self, counts: Mapping[Verdict, int], *, is_trial: bool) -> str:
         """Return what it came to."""
-        raise NotImplementedError
 
     def fine(self, file: Any) -> frozenset[Verdict]:
         """Return the verdicts that leave nothing to do."""
