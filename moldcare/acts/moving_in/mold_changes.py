@@ -5,6 +5,7 @@ from typing import Any
 
 from moldcare.acts.doing import Doing
 from moldcare.acts.locks import counters_that_count, known_so_far
+from moldcare.acts.molds.identity import MOLD_FIELDS
 from moldcare.acts.moving_in.mold_judge import MoldJudge, circuit_words, made_circuits
 from moldcare.acts.moving_in.values import MOLD_CHANGED, Brought, FileMold, Judged
 from moldcare.acts.records import change_record, change_words, fact_value
@@ -15,22 +16,7 @@ from moldcare.molds.models import Cavity, CycleTime, Mold, Move
 from moldcare.plant.models import Spot
 
 #: Fields of a mold that a register can change.
-CHANGED_FIELDS = (
-    "name",
-    "mold_class",
-    "cavity_count",
-    "mass_a_kg",
-    "mass_b_kg",
-    "owner",
-    "resin",
-    "resin_group",
-    "filler",
-    "finish",
-    "opening_count",
-    "opening_at",
-    "opening_source",
-    "drawing_revision",
-)
+CHANGED_FIELDS = tuple(each for each in MOLD_FIELDS if each not in {"number", "reading_age_shifts"})
 _OPENING = frozenset({"opening_count", "opening_at", "opening_source"})
 # names of what is no field of a mold, or reads better beside another word
 _CALLED = {

@@ -1,7 +1,7 @@
 """Bringing in a register or a maintenance sheet through the acts, or trying that out."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cache
 from itertools import islice
 from typing import Any, NamedTuple
@@ -71,36 +71,12 @@ _VERDICTS = {
     Became.REFUSED: Verdict.REFUSED,
 }
 _KEPT = frozenset({Verdict.REFUSED, Verdict.NOT_OURS, Verdict.NEEDS_ANSWER})
-_MOLD_FIELDS = (
-    "row",
-    "number",
-    "mold",
-    "name",
-    "mold_class",
-    "cavity_count",
-    "mass_a_kg",
-    "mass_b_kg",
-    "owner",
-    "resin",
-    "resin_group",
-    "filler",
-    "finish",
-    "cycle_time_s",
-    "storage_place",
-    "opening_count",
-    "opening_at",
-    "drawing_revision",
+# what a row of a file and what the acts take of it have in common
+_MOLD_FIELDS = tuple(
+    each.name for each in fields(FileMold) if each.name not in {"circuits", "choice"}
 )
-_RULE_FIELDS = (
-    "row",
-    "mold",
-    "task",
-    "count_interval",
-    "count_basis",
-    "period_n",
-    "period_unit",
-    "last_done",
-    "last_count",
+_RULE_FIELDS = tuple(
+    each.name for each in fields(FileRule) if each.name not in {"family", "choice"}
 )
 
 
