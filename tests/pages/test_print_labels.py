@@ -221,7 +221,7 @@ def test_number_that_names_nothing_is_said_and_nothing_printed(
     asked[what] = [*asked.get(what, []), "M-9999"]
     answer = client.get(reverse("print-labels"), asked)
     assert answer.headers["Content-Type"].startswith("text/html")
-    assert "M-9999 is not here. Nothing was printed." in answer.content.decode()
+    assert "M-9999 is not here." in answer.content.decode()
     # what is there stays chosen
     assert f'value="{mold.number}"' in answer.content.decode()
 

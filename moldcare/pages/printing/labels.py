@@ -55,8 +55,8 @@ def refuse_unknown(listed: Listed) -> None:
     if listed.unknown:
         raise LabelsRefused(
             ngettext(
-                "%(numbers)s is not here. Nothing was printed.",
-                "%(numbers)s are not here. Nothing was printed.",
+                "%(numbers)s is not here.",
+                "%(numbers)s are not here.",
                 len(listed.unknown),
             )
             % {"numbers": ", ".join(listed.unknown)}

@@ -62,7 +62,7 @@ def checked_labels(document: LabelsDocument) -> list[PlannedLabel]:
     """
     stock, count = document.stock, len(document.labels)
     if not count:
-        raise LabelsRefused(_("Choose first what gets a label. Nothing was printed."))
+        raise LabelsRefused(_("Choose first what gets a label."))
     if count > MOST_LABELS:
         raise LabelsRefused(
             _("%(count)d labels are more than one file holds: print at most %(most)d at a time.")

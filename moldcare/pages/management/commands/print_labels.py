@@ -65,7 +65,7 @@ class Command(PlantCommand):
             planned = checked_labels(document)
             paper = labels_pdf(document)
         except LabelsRefused as refused:
-            raise CommandError(str(refused)) from refused
+            raise CommandError(f"{refused} Nothing was printed.") from refused
         try:
             out.write_bytes(paper.content)
         except OSError as error:
