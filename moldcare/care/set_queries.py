@@ -20,6 +20,12 @@ def sets_with_use() -> QuerySet[RuleSet]:
     ).order_by("id")
 
 
+def molds_behind(rule_set: RuleSet) -> int:
+    """Return how many molds took a set before its last change."""
+    takings = TakenSet.objects.filter(rule_set=rule_set, mold__withdrawn_at__isnull=True)
+    return takings.filter(revision__lt=F("rule_set__revision")).count()
+
+
 def _count(rows: QuerySet[SetRule] | QuerySet[TakenSet]) -> Coalesce:
     counted = rows.order_by().values("rule_set").annotate(n=Count("pk")).values("n")
     return Coalesce(Subquery(counted, output_field=IntegerField()), 0)

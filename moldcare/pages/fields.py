@@ -1,7 +1,7 @@
 """Form fields for what people type: wall times of the plant, counts, and measured numbers."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -363,3 +363,10 @@ def when_field(**kwargs: Any) -> MomentField:
 def boxes(choices: Any, **kwargs: Any) -> forms.ChoiceField:
     """Return a choice drawn as boxes to hit."""
     return forms.ChoiceField(choices=choices, widget=forms.RadioSelect, **kwargs)
+
+
+def stand_in_a_row(form: forms.BaseForm, *, names: Iterable[str]) -> None:
+    """Let fields be shown as parts of a row: each is asked for once its row is begun."""
+    for name in names:
+        # what the template of a field asks for; Django's fields have no such attribute
+        vars(form.fields[name])["part_of_row"] = True

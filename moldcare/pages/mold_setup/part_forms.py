@@ -18,7 +18,7 @@ from moldcare.molds.models import (
     Mold,
     Position,
 )
-from moldcare.pages.fields import DecimalField, TextField, WholeField, when_field
+from moldcare.pages.fields import DecimalField, TextField, WholeField, stand_in_a_row, when_field
 from moldcare.pages.listed import NameWithList
 from moldcare.pages.mold_setup.forms import MOST_CAVITIES, SMALL
 from moldcare.pages.photos import PhotoField
@@ -228,8 +228,8 @@ class ItemsForm(forms.Form):
                 label=_("Position"),
                 widget=NameWithList(positions),
             )
-            for name in ("place", "kind", "number", "at"):
-                self.fields[f"{name}{n}"].part_of_row = True  # type: ignore[attr-defined]
+            names = ("place", "kind", "number", "at")
+            stand_in_a_row(self, names=[f"{name}{n}" for name in names])
 
     @property
     def rows(self) -> list[list[forms.BoundField]]:

@@ -12,7 +12,7 @@ from moldcare.acts.doing import Doing
 from moldcare.acts.rights import Right
 from moldcare.acts.rules import add_set_rule, change_set_rule, withdraw_set_rule
 from moldcare.care.models import RuleSet, SetRule
-from moldcare.care.set_queries import sets_with_use
+from moldcare.care.set_queries import molds_behind
 from moldcare.pages.access import page
 from moldcare.pages.acting import attempt, doing_again, filled, sent
 from moldcare.pages.rule_sets.forms import SetRuleForm
@@ -44,7 +44,7 @@ def _context(title: str, submit: str, rule_set: RuleSet) -> dict[str, Any]:
 
 def _say(request: HttpRequest, said: str, *, rule_set: RuleSet) -> HttpResponse:
     """Say what was written, and that molds only get it when somebody takes it over."""
-    behind = sets_with_use().get(pk=rule_set.pk).behind  # type: ignore[attr-defined]
+    behind = molds_behind(rule_set)
     offered = ngettext(
         "It is offered to %(n)d mold that took the set; nothing changed there yet.",
         "It is offered to %(n)d molds that took the set; nothing changed there yet.",

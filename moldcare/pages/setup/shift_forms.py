@@ -12,7 +12,15 @@ from django.utils.translation import gettext_lazy
 from moldcare.core.errors import ListUnclear
 from moldcare.core.shifts import ShiftSlot
 from moldcare.core.typed_lists import NamedDay, days_in
-from moldcare.pages.fields import EARLIEST, LATEST, DayField, LinesField, TextField, boxes
+from moldcare.pages.fields import (
+    EARLIEST,
+    LATEST,
+    DayField,
+    LinesField,
+    TextField,
+    boxes,
+    stand_in_a_row,
+)
 from moldcare.pages.setup.acting import GroupedForm
 from moldcare.plant.models import ShiftPattern
 
@@ -78,9 +86,8 @@ class PatternForm(forms.Form):
                 widget=forms.CheckboxSelectMultiple,
                 label=_("On"),
             )
-            for name in ("name", "starts", "ends", "days"):
-                # asked for once the row is begun: nothing to say beside each
-                self.fields[f"{name}{place}"].part_of_row = True  # type: ignore[attr-defined]
+            names = ("name", "starts", "ends", "days")
+            stand_in_a_row(self, names=[f"{name}{place}" for name in names])
 
     @property
     def lines(self) -> list[dict[str, Any]]:

@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Spacer
 
 from moldcare.paper.blocks import Drawn, Grid
@@ -133,9 +134,9 @@ class MoldRecordPages:
         share = min(PHOTO_WIDTH / photo.width, PHOTO_HEIGHT / photo.height)
         width, height = photo.width * share, photo.height * share
 
-        def draw(canvas: object, _width: float) -> None:
+        def draw(canvas: Canvas, _width: float) -> None:
             picture = ImageReader(io.BytesIO(photo.jpeg))
-            canvas.drawImage(picture, 0, 0, width=width, height=height)  # type: ignore[attr-defined]
+            canvas.drawImage(picture, 0, 0, width=width, height=height)
 
         return Drawn(height, draw)
 
