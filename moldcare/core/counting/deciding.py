@@ -34,6 +34,12 @@ class Deciding(Placing):
             self.rules.pop(place, None)
             self.notes[place] = 0
             return
+        if decision.kind is DecisionKind.JUDGE_AGAIN:
+            if self.states[place] == SET_ASIDE:
+                self._judge_as_new(place)
+            else:
+                self.void.append(decision)
+            return
         if not self._force(place, decision):
             self.void.append(decision)
 

@@ -105,6 +105,17 @@ class Placing:
         if is_always_fitted:
             self.stretches.append(Stretch(EVER, NEVER, None))
 
+    def _judge_as_new(self, place: int) -> None:
+        """Judge a reading as one that comes now, after all that was accepted so far."""
+        newest = next((each.at_us[-1] for each in reversed(self.stretches) if each.points), EVER)
+        if self.at_us[place] < newest:
+            self.notes[place] |= Note.LATE
+        self.states[place] = HELD
+        if place in self.clock_off_places:
+            self._hold(place, HoldReason.CLOCK_IS_OFF)
+        else:
+            self._judge(place)
+
     def _judge(self, place: int) -> None:
         """Accept a held reading where it fits, else say why not."""
         found = self._fit(place)

@@ -73,12 +73,7 @@ class Replay(Deciding):
         return stop
 
     def _read_one(self, place: int) -> None:
-        at_us = self.at_us[place]
-        newest = next((each.at_us[-1] for each in reversed(self.stretches) if each.points), EVER)
-        if at_us < newest:
-            self.notes[place] |= Note.LATE
-        self.states[place] = HELD
-        self._judge(place)
+        self._judge_as_new(place)
         self._settle()
 
     def learn(self, event: Event) -> None:

@@ -61,6 +61,7 @@ class DecisionKind(StrEnum):
     SET_ASIDE = "set_aside"
     RESTART = "restart"
     TURNS = "turns"
+    JUDGE_AGAIN = "judge_again"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -149,7 +150,8 @@ class Decision:
     reading_id : int
         The reading it is about.
     kind : DecisionKind
-        Accept it as it is, set it aside, restart from it, or say how many full turns.
+        Accept it as it is, set it aside, restart from it, say how many full turns, or let one that
+        was set aside be judged like a new one.
     turns : int
         Full turns of the counter since the reading before; with TURNS only.
     base_value : int or None

@@ -41,6 +41,27 @@ def test_setting_a_wrong_reading_aside_lets_later_ones_in_by_themselves():
     assert after.totals == [0, None, 170, 340]
 
 
+def test_what_was_set_aside_and_is_judged_again_is_judged_like_a_new_reading():
+    readings = columns(("06:00", 1_000), ("07:00", 1_100), ("08:00", 1_200), ("09:00", 900))
+    aside = [decision(number, DecisionKind.SET_ASIDE, after=4) for number in (2, 4)]
+    again = [decision(number, DecisionKind.JUDGE_AGAIN, after=4) for number in (2, 4)]
+    judged = judge_counter(readings, setup=CounterSetup(), pace=pace(20), events=[*aside, *again])
+    assert judged.states == [ACCEPTED, ACCEPTED, ACCEPTED, HELD]
+    assert judged.totals == [0, 100, 200, None]
+    assert judged.reasons[3] == "goes_backwards"
+    # it was given again after a newer one
+    assert judged.notes[1] == Note.LATE
+    assert not judged.void_decisions
+
+
+def test_only_what_was_set_aside_is_judged_again():
+    readings = columns(("06:00", 1_000), ("07:00", 1_100))
+    again = decision(2, DecisionKind.JUDGE_AGAIN, after=2)
+    judged = judge_counter(readings, setup=CounterSetup(), pace=pace(20), events=[again])
+    assert judged.totals == [0, 100]
+    assert judged.void_decisions == (again,)
+
+
 def test_a_restored_older_value_goes_on_once_a_person_says_so():
     readings = columns(("12:00", 61_250), ("12:10", 61_202), ("13:00", 61_260))
     setup = CounterSetup(digits=7)

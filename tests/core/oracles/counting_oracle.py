@@ -298,6 +298,11 @@ class CounterOracle:
             if was_accepted:
                 self.take_out(point)
             point.state, point.decision, point.reason = State.SET_ASIDE, None, HoldReason.NONE
+        elif decision.kind is DecisionKind.JUDGE_AGAIN:
+            if point.state is State.SET_ASIDE:
+                self.points.remove(point)
+                point.state = State.HELD
+                self.read(point)
         else:
             self.force(point, decision)
 
