@@ -61,6 +61,64 @@ def usual_record() -> MoldRecord:
     )
 
 
+LATIN_NAME = "Dripper cap with thread M24 x 1.5, twelve cavities, valve gates, slides on the B half"
+HAN_NAME = "滴头盖，螺纹 M24 x 1.5，十二腔，阀针式热流道，" * 2
+SAID = (
+    ("Take the ejector pins out, clean and grease", "58,694 of 60,000 shots. Due Thu night shift."),
+    ("Wipe the vents", "Unsure since Wed early shift: a newer reading is held."),
+    ("Test the flow of the circuits", "32 of 203 days. Due Sat 30 Jan 2027."),
+    (
+        "Check the hot runner electrically",
+        "158,072 of 1,500,000 shots. Unsure since Wed early shift: a newer reading is held. "
+        "Due about Tue 27 Jul 2027.",
+    ),
+)
+
+
+def full_record(*, name: str = LATIN_NAME, person: str = "Lotte Hagedorn-Pry") -> MoldRecord:
+    """A mold of which as much is known as of the fullest in a plant: twenty rules, long names."""
+    at = "24 Oct 2026, 09:56"
+    order = f"24 Oct 2026, {person}, bench 1:"
+    done = "done Clean the vents, inserts out (found clean), Inspect (found clean), Test the flow. "
+    rules = [
+        RuleLine(
+            name=f"{number}: {name}.",
+            state=DueState.UNSURE,
+            state_text="past limit",
+            said=said,
+            last_done=f"24 Oct 2026, {person}, clean",
+        )
+        for number, (name, said) in enumerate(SAID * 5, start=1)
+    ]
+    sections = {
+        "services": [(order, f"Order {number}: {done}" * 2) for number in (2378, 2306, 2292)],
+        "people": [("descaling:", f"{person}, Konrad Ellersiek, Pavo Stenrud, Tilda Norrweg")] * 4,
+        "set-up": [("press 8:", f"set {at} by {person}, pulled {at} by Jaro Wischmann.")] * 2,
+        "storage": [("rack C2, high bay in the old hall:", f"{at} to {at}.")] * 3,
+        "wearing parts": [(f"{name}:", said) for name, said in SAID[:2]],
+        "changes": [("Drawing revision:", "C"), (order, "Modification: gate widened to 1.2 mm.")],
+        "parts in it": [
+            ("", "; ".join(f"core {n}: core 1001-K{n}, 2,655,743 cycles" for n in range(1, 13)))
+        ],
+        "spare parts": [("S-12 O-ring 24 x 2.5:", "at least 8 pieces kept, drawer 3.")] * 4,
+    }
+    return replace(
+        usual_record(),
+        number="WZ-2019-000417-BX/12",
+        name=name,
+        facts=[
+            Fact(label=f"fact {n}", lines=["Customer C: medical closures", f"since {at}"])
+            for n in range(1, 13)
+        ],
+        marking=MarkingLine(said="Number and owner, stamped on the side.", photo=picture()),
+        rules=rules,
+        sections=[
+            Section(title=title, lines=lines, more="35 older ones are in the logbook.")
+            for title, lines in sections.items()
+        ],
+    )
+
+
 def printed(record: MoldRecord, paper_size: PaperSize = PaperSize.A4) -> Paper:
     return mold_record_pdf(record, paper_size=paper_size)
 
@@ -70,6 +128,50 @@ def test_usual_mold_has_one_page(paper_size: PaperSize) -> None:
     paper = printed(usual_record(), paper_size)
     assert paper.pages == 1
     assert "Page 1 of 1" in page_texts(paper)[0]
+
+
+@pytest.mark.parametrize("has_photo", [True, False])
+@pytest.mark.parametrize(
+    ("name", "person"), [(LATIN_NAME, "Lotte Hagedorn-Pry"), (HAN_NAME, "王伟")]
+)
+@pytest.mark.parametrize("paper_size", PaperSize)
+def test_mold_with_twenty_rules_and_long_names_has_one_page(
+    paper_size: PaperSize, name: str, person: str, has_photo: bool
+) -> None:
+    record = full_record(name=name, person=person)
+    if not has_photo:
+        record = replace(record, marking=replace(record.marking, photo=None))
+    paper = printed(record, paper_size)
+    assert paper.pages == 1
+    text = squeezed(page_texts(paper)[0])
+    assert squeezed(name) in text
+    for rule in record.rules:
+        assert squeezed(rule.name) in text
+    for section in record.sections:
+        assert squeezed(section.title) in text
+        for lead, said in section.lines:
+            assert squeezed(lead) in text
+            assert squeezed(said)[:20] in text
+
+
+def test_record_is_set_no_closer_than_it_must_be() -> None:
+    """A usual one is set as wide as ever, and nothing is smaller than six points."""
+    usual, full = (text_sizes(printed(record)) for record in (usual_record(), full_record()))
+    assert 7.4 in usual
+    assert 7.4 not in full
+    assert min(usual | full) >= 6
+
+
+def text_sizes(paper: Paper) -> set[float]:
+    """The sizes in which the first page is set, in points."""
+    sizes: set[float] = set()
+
+    def visit(text: str, _matrix: object, _place: object, _font: object, size: float) -> None:
+        if text.strip():
+            sizes.add(round(size, 2))
+
+    PdfReader(io.BytesIO(paper.content)).pages[0].extract_text(visitor_text=visit)
+    return sizes
 
 
 def test_who_printed_it_and_when_stands_on_it() -> None:

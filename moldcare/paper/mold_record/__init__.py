@@ -12,6 +12,8 @@ from moldcare.paper.mold_record.document import (
     Section,
 )
 from moldcare.paper.mold_record.pages import MoldRecordPages
+from moldcare.paper.mold_record.photo import small_photo
+from moldcare.paper.mold_record.spacing import SPACINGS
 
 __all__ = [
     "DueState",
@@ -25,6 +27,18 @@ __all__ = [
 
 
 def mold_record_pdf(record: MoldRecord, *, paper_size: PaperSize) -> Paper:
-    """Print the record of a mold in the plant's language."""
+    """Print the record of a mold in the plant's language, on one page where it can be.
+
+    What does not even fit set close goes on over more pages, and is set wide then.
+    """
+    plate = record.marking.photo
+    photo = small_photo(plate) if plate is not None else None
     with translation.override(record.language):
-        return MoldRecordPages(record, paper_size=paper_size).printed()
+        papers = (
+            MoldRecordPages(record, photo=photo, paper_size=paper_size, spacing=spacing).printed()
+            for spacing in SPACINGS
+        )
+        widest = next(papers)
+        if widest.pages == 1:
+            return widest
+        return next((paper for paper in papers if paper.pages == 1), widest)
