@@ -7,5 +7,9 @@ look_at(
     models.Order,
     models.OrderTask,
     models.StepValue,
+    models.PassedOn,
+    models.PartOut,
+    models.PartIn,
+    models.SupplyUsed,
     models.Handover,
 )

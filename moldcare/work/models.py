@@ -7,7 +7,7 @@ from moldcare.care.models import CareRule, Grade
 from moldcare.facts import Fact
 from moldcare.files.models import File
 from moldcare.logbook.models import Entry
-from moldcare.molds.models import Auxiliary, Mold
+from moldcare.molds.models import Auxiliary, Mold, Position, Supply
 from moldcare.plant.models import Person
 
 
@@ -162,6 +162,88 @@ class StepValue(Fact):
 
     def __str__(self) -> str:
         return f"{self.order} step {self.step}: {self.value}"
+
+
+class PassedOn(Fact):
+    """Half-done work was passed to whoever goes on with it, with what there is to know."""
+
+    order = models.ForeignKey(Order, models.PROTECT, related_name="passed_on")
+    note = models.CharField(max_length=400)
+    at = models.DateTimeField()
+    person = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    written_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(condition=~models.Q(note=""), name="work_passedon_says_what")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.order}: {self.note}"
+
+
+class PartOut(Fact):
+    """A part lies outside of the mold while it is worked on, and where."""
+
+    order = models.ForeignKey(Order, models.PROTECT, related_name="parts_out")
+    position = models.ForeignKey(Position, models.PROTECT, null=True, related_name="+")
+    what = models.CharField(_("what is out"), max_length=200)
+    lies = models.CharField(_("where it lies"), max_length=200)
+    at = models.DateTimeField()
+    person = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    written_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~models.Q(what="") & ~models.Q(lies=""), name="work_partout_says_where"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.lies}"
+
+
+class PartIn(Fact):
+    """A part that was out of the mold is in it again."""
+
+    part_out = models.OneToOneField(PartOut, models.PROTECT, related_name="taken_in")
+    at = models.DateTimeField()
+    person = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    written_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.part_out.what} in again"
+
+
+class SupplyUsed(Fact):
+    """What a signed order used up; the entry says the same."""
+
+    order = models.ForeignKey(Order, models.PROTECT, related_name="supplies_used")
+    entry = models.ForeignKey(Entry, models.PROTECT, related_name="+")
+    supply = models.ForeignKey(Supply, models.PROTECT, null=True, related_name="used")
+    name = models.CharField(_("supply"), max_length=120)
+    amount = models.DecimalField(_("amount"), max_digits=10, decimal_places=2, null=True)
+    unit = models.CharField(_("unit"), max_length=20, blank=True)
+    written_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(condition=~models.Q(name=""), name="work_supplyused_named"),
+            models.CheckConstraint(
+                condition=models.Q(amount__isnull=True) | models.Q(amount__gt=0),
+                name="work_supplyused_positive",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.order}: {self.name}"
 
 
 class Handover(Fact):
