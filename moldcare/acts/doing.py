@@ -24,6 +24,31 @@ log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Waited:
+    """How something waited on a tablet before it was handed in.
+
+    Parameters
+    ----------
+    at : datetime
+        When it was filled in, by the server's clock.
+    worked_at : datetime
+        The same by the tablet's clock as it stood.
+    offset_ms : int
+        What was added to the tablet's clock.
+    device : str
+        The tablet.
+    content_hash : str
+        SHA-256 of all that was sent: the same again is not looked at again.
+    """
+
+    at: datetime
+    worked_at: datetime
+    offset_ms: int
+    device: str
+    content_hash: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Doing:
     """A person doing something now.
 
@@ -35,11 +60,19 @@ class Doing:
         The server's instant, read once by the page, command or feed.
     hand_in : UUID or None
         What the client named this write; None where no client repeats it (a command, the demo).
+    waited : Waited or None
+        What a tablet says of itself, where this was filled in on one and waited there.
     """
 
     person: Person
     now: datetime
     hand_in: UUID | None = None
+    waited: Waited | None = None
+
+    @property
+    def at(self) -> datetime:
+        """When the work was done: now, or when it was filled in on a tablet that had no net."""
+        return self.now if self.waited is None else self.waited.at
 
 
 def once(
@@ -76,6 +109,7 @@ def once(
                 body_hash=body_hash,
                 answer=answer,
                 written_at=doing.now,
+                **_as_it_waited(doing.waited),
             )
             return answer
     except (IntegrityError, DomainError):
@@ -84,6 +118,17 @@ def once(
         if earlier is None:
             raise
         return earlier
+
+
+def _as_it_waited(waited: Waited | None) -> dict[str, Any]:
+    if waited is None:
+        return {}
+    return {
+        "worked_at": waited.worked_at,
+        "offset_ms": waited.offset_ms,
+        "device": waited.device,
+        "content_hash": waited.content_hash,
+    }
 
 
 def _earlier(doing: Doing, act: str, body_hash: str) -> dict[str, Any] | None:

@@ -11,16 +11,20 @@ from django.db import models
 from moldcare.care.models import Board, Standing
 from moldcare.counters.models import CounterTotal, Life, LifeSegment, Verdict
 from moldcare.facts import TableKind, is_fact
-from moldcare.feeds.models import Token, Upload
+from moldcare.feeds.models import Token, Upload, UploadLook, UploadRow
 from moldcare.files.models import File
+from moldcare.handin.models import SealingKey
 from moldcare.plant.models import Person
 
 #: Dropped and rebuilt from the rest.
 DERIVED: Final[frozenset[type[models.Model]]] = frozenset(
-    {Board, CounterTotal, Life, LifeSegment, Standing, Verdict}
+    {
+        *(Board, CounterTotal, Life, LifeSegment, Standing, Verdict),
+        *(UploadLook, UploadRow),
+    }
 )
-#: Nothing but what somebody signs in with.
-SECRET_TABLES: Final[frozenset[type[models.Model]]] = frozenset({Token})
+#: Nothing but what somebody signs in with, or what opens a sealed PIN.
+SECRET_TABLES: Final[frozenset[type[models.Model]]] = frozenset({SealingKey, Token})
 SECRET_COLUMNS: Final[dict[type[models.Model], frozenset[str]]] = {
     Person: frozenset({"password", "pin_hash"})
 }

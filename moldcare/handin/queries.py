@@ -1,0 +1,35 @@
+"""Questions about tablets, and about what could not be handed in."""
+
+from datetime import datetime, timedelta
+
+from django.db.models import Q, QuerySet
+
+from moldcare.handin.models import StuckEntry, Tablet
+
+# a gap in the wifi is shorter; a tablet that is away longer lies somewhere
+SILENT_AFTER = timedelta(minutes=30)
+# one that was never heard of again is no news any more
+FORGOTTEN_AFTER = timedelta(days=60)
+
+
+def tablets_to_look_at(*, now: datetime, tolerance: timedelta) -> QuerySet[Tablet]:
+    """Return tablets that are silent with entries waiting on them, or whose clock is off."""
+    off_ms = int(tolerance.total_seconds() * 1000)
+    silent = Q(waiting__gt=0, last_contact_at__lte=now - SILENT_AFTER)
+    is_off = Q(offset_ms__gt=off_ms) | Q(offset_ms__lt=-off_ms)
+    lately = Q(last_contact_at__gt=now - SILENT_AFTER)
+    known = Q(last_contact_at__gt=now - FORGOTTEN_AFTER)
+    return (
+        Tablet.objects.filter(known & (silent | (is_off & lately)))
+        .select_related("last_person")
+        .order_by("last_contact_at", "id")
+    )
+
+
+def stuck_entries() -> QuerySet[StuckEntry]:
+    """Return what leads were given from tablets and nobody has seen to, the oldest first."""
+    return (
+        StuckEntry.objects.filter(settled__isnull=True)
+        .select_related("person")
+        .order_by("written_at", "id")
+    )
