@@ -15,7 +15,8 @@ from moldcare.counters.history import (
     mold_courses,
 )
 from moldcare.counters.run_events import RunEventRow, run_events_of
-from moldcare.molds.models import Fitting, Mold, Move, Position, Run, RunEvent
+from moldcare.molds.models import Fitting, Mold, Position, Run, RunEvent
+from moldcare.molds.queries import moves_in_force
 from moldcare.plant.models import Spot
 
 USES_SERVICES = (CareRule.Event.MOLD_OPENED, CareRule.Event.EACH_SERVICE)
@@ -63,7 +64,8 @@ def mold_facts(
         if rule.mold_id is not None:
             rule.mold = facts[rule.mold_id].mold
     for mold_id, at, spot_id, kind in (
-        Move.objects.filter(mold__in=mold_ids)
+        moves_in_force()
+        .filter(mold__in=mold_ids)
         .order_by("at", "id")
         .values_list("mold_id", "at", "spot_id", "spot__kind")
     ):

@@ -144,10 +144,15 @@ class ReadingDecisionKind(models.TextChoices):
     SET_ASIDE = "set_aside", _("set aside")
     RESTART = "restart", _("the counter was reset or replaced here")
     TURNS = "turns", _("full turns of the counter")
+    JUDGE_ANEW = "judge_anew", _("brought in again, and judged anew")
 
 
 class ReadingDecision(Fact):
-    """What a lead decided about a reading."""
+    """What a lead decided about a reading.
+
+    `batch_id` is the import that was taken back, or brought the reading again, where the decision
+    is about all that a file brought.
+    """
 
     Kind = ReadingDecisionKind
     reading = models.ForeignKey(Reading, models.PROTECT, related_name="decisions")
@@ -157,11 +162,19 @@ class ReadingDecision(Fact):
     reason = models.CharField(max_length=200)
     person = models.ForeignKey(Person, models.PROTECT, related_name="+")
     entry = models.ForeignKey(Entry, models.PROTECT, null=True, related_name="+")
+    batch_id = models.BigIntegerField(null=True)
     after_reading = models.BigIntegerField()
     written_at = models.DateTimeField()
 
     class Meta:
         ordering = ["id"]
+        indexes = [
+            models.Index(
+                fields=["batch_id"],
+                condition=models.Q(batch_id__isnull=False),
+                name="counters_decision_batch",
+            )
+        ]
         constraints = [
             one_of("kind", ReadingDecisionKind),
             models.CheckConstraint(

@@ -11,5 +11,7 @@ look_at(
     models.ImportUndone,
     models.ColumnMatch,
     models.Upload,
+    models.UploadLook,
+    models.UploadRow,
     models.Token,
 )

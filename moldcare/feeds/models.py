@@ -6,8 +6,8 @@ from django.utils.translation import gettext_lazy as _
 from moldcare.care.models import CareRule, Completion
 from moldcare.facts import Fact, one_of
 from moldcare.logbook.models import Entry
-from moldcare.molds.models import Mold
-from moldcare.plant.models import Person
+from moldcare.molds.models import Mold, Owner
+from moldcare.plant.models import Person, Spot
 
 
 class ImportBatchKind(models.TextChoices):
@@ -19,7 +19,10 @@ class ImportBatchKind(models.TextChoices):
 
 
 class ImportBatch(Fact):
-    """One file that was brought in, or one row that was mended."""
+    """One file that was brought in, or one row that was mended.
+
+    The readings that it brought came after `after_reading` and up to `last_reading`.
+    """
 
     Kind = ImportBatchKind
     kind = models.CharField(max_length=10, choices=Kind)
@@ -27,6 +30,8 @@ class ImportBatch(Fact):
     sha256 = models.CharField(max_length=64)
     answers = models.JSONField(default=dict)
     counts = models.JSONField(default=dict)
+    after_reading = models.BigIntegerField(null=True)
+    last_reading = models.BigIntegerField(null=True)
     person = models.ForeignKey(Person, models.PROTECT, related_name="+")
     written_at = models.DateTimeField()
 
@@ -80,16 +85,23 @@ class BroughtInAct(models.TextChoices):
     RULE_ADDED = "rule_added", _("a care rule")
     RULE_CHANGED = "rule_changed", _("a change of a care rule")
     LAST_DONE = "last_done", _("when a rule was last done")
+    OWNER_ADDED = "owner_added", _("an owner")
+    RACK_ADDED = "rack_added", _("a rack")
 
 
 class BroughtIn(Fact):
-    """What one row of a file brought: what a whole import is taken back by."""
+    """What one row of a file brought: what a whole import is taken back by.
+
+    An owner or a rack stands with the first row that names it.
+    """
 
     Act = BroughtInAct
     batch = models.ForeignKey(ImportBatch, models.PROTECT, related_name="brought")
     row = models.PositiveIntegerField()
     act = models.CharField(max_length=12, choices=Act)
-    mold = models.ForeignKey(Mold, models.PROTECT, related_name="+")
+    mold = models.ForeignKey(Mold, models.PROTECT, null=True, related_name="+")
+    owner = models.ForeignKey(Owner, models.PROTECT, null=True, related_name="+")
+    spot = models.ForeignKey(Spot, models.PROTECT, null=True, related_name="+")
     rule = models.ForeignKey(CareRule, models.PROTECT, null=True, related_name="+")
     completion = models.ForeignKey(Completion, models.PROTECT, null=True, related_name="+")
     before = models.JSONField(default=dict)
@@ -99,7 +111,15 @@ class BroughtIn(Fact):
     class Meta:
         ordering = ["batch", "id"]
         verbose_name_plural = "brought in"
-        constraints = [one_of("act", BroughtInAct)]
+        constraints = [
+            one_of("act", BroughtInAct),
+            models.CheckConstraint(
+                condition=models.Q(mold__isnull=False, owner__isnull=True, spot__isnull=True)
+                | models.Q(mold__isnull=True, owner__isnull=False, spot__isnull=True)
+                | models.Q(mold__isnull=True, owner__isnull=True, spot__isnull=False),
+                name="feeds_broughtin_one_thing",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.batch} row {self.row}: {self.get_act_display()}"
@@ -157,6 +177,57 @@ class Upload(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class UploadLook(models.Model):
+    """Derived: what a file came to when it was looked at; its rows are `UploadRow`.
+
+    `refused` is why it cannot be read at all; `asked` what the file leaves open and how its columns
+    are read; `verdicts_hash` is over all verdicts, so that it shows when one is another by now.
+    """
+
+    upload = models.OneToOneField(
+        Upload, models.DO_NOTHING, primary_key=True, db_constraint=False, related_name="look"
+    )
+    refused = models.TextField(blank=True)
+    asked = models.JSONField(default=dict)
+    counts = models.JSONField(default=dict)
+    verdicts_hash = models.CharField(max_length=64, blank=True)
+    looked_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.upload_id} looked at"
+
+
+class UploadRowNeeds(models.TextChoices):
+    """What a row needs before it is brought in."""
+
+    HAND = "hand", _("to mend")
+    CHOICE = "choice", _("different from what is here")
+    NOTHING = "nothing", _("good")
+
+
+class UploadRow(models.Model):
+    """Derived: the verdict on one row of a file that is being looked at, as it was then."""
+
+    Needs = UploadRowNeeds
+    upload = models.ForeignKey(
+        Upload, models.DO_NOTHING, db_constraint=False, db_index=False, related_name="rows"
+    )
+    place = models.PositiveIntegerField()
+    needs = models.CharField(max_length=8, choices=UploadRowNeeds)
+    verdict = models.JSONField()
+
+    class Meta:
+        ordering = ["upload", "place"]
+        constraints = [
+            one_of("needs", UploadRowNeeds),
+            models.UniqueConstraint(fields=["upload", "place"], name="feeds_uploadrow_once"),
+        ]
+        indexes = [models.Index(fields=["upload", "needs", "place"], name="feeds_uploadrow_needs")]
+
+    def __str__(self) -> str:
+        return f"{self.upload_id} row {self.place}"
 
 
 class Token(models.Model):

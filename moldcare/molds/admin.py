@@ -15,6 +15,7 @@ look_at(
     models.Fitting,
     models.Block,
     models.Move,
+    models.MoveTakenBack,
     models.ConditionNote,
     models.Circuit,
     models.CircuitItem,

@@ -29,6 +29,7 @@ from moldcare.molds.models import (
     MarkingPhoto,
     Mold,
     Move,
+    MoveTakenBack,
     Owner,
     Position,
     Run,
@@ -61,8 +62,13 @@ def mold_numbered(number: str) -> Mold | None:
     return molds_in_use().filter(number_key=name_key(number)).first()
 
 
+def moves_in_force() -> QuerySet[Move]:
+    """Return the moves that were not taken back."""
+    return Move.objects.filter(~Exists(MoveTakenBack.objects.filter(move=OuterRef("pk"))))
+
+
 def _moves(*, at: datetime | None) -> QuerySet[Move]:
-    moves = Move.objects.select_related("spot")
+    moves = moves_in_force().select_related("spot")
     return moves if at is None else moves.filter(at__lte=at)
 
 
@@ -73,7 +79,7 @@ def place_of(mold: Mold, *, at: datetime | None = None) -> Move | None:
 
 def places_of(molds: Iterable[int] | None = None, *, at: datetime | None = None) -> dict[int, Move]:
     """Return for each mold the move that brought it where it is, or was; all molds for None."""
-    later = Move.objects.filter(mold=OuterRef("mold"))
+    later = moves_in_force().filter(mold=OuterRef("mold"))
     if at is not None:
         later = later.filter(at__lte=at)
     moves = _moves(at=at).filter(pk=Subquery(later.order_by("-at", "-id").values("pk")[:1]))
@@ -84,7 +90,7 @@ def places_of(molds: Iterable[int] | None = None, *, at: datetime | None = None)
 
 def moves_around(mold: Mold, *, at: datetime) -> tuple[Move | None, Move | None]:
     """Return a mold's last move up to an instant, and its first one after it."""
-    after = Move.objects.select_related("spot").filter(mold=mold, at__gt=at).order_by("at", "id")
+    after = _moves(at=None).filter(mold=mold, at__gt=at).order_by("at", "id")
     return place_of(mold, at=at), after.first()
 
 
@@ -294,7 +300,12 @@ def components_on_the_shelf() -> QuerySet[Component]:
 def owner_named(name: str) -> Owner | None:
     """Return the owner with this name, whatever its case and spelling."""
     wanted = name_key(name)
-    return next((row for row in Owner.objects.all() if name_key(row.name) == wanted), None)
+    return next((row for row in owners_in_use() if name_key(row.name) == wanted), None)
+
+
+def owners_in_use() -> QuerySet[Owner]:
+    """Return the owners that were not withdrawn, by name."""
+    return Owner.objects.filter(withdrawn_at__isnull=True).order_by("name", "pk")
 
 
 def circuits_with_items(mold: Mold) -> list[Circuit]:

@@ -24,6 +24,7 @@ from moldcare.acts.words import reason_given, sentence_end, tidy
 from moldcare.logbook.append import append_entry, new_chain, plant_chain
 from moldcare.logbook.models import Chain
 from moldcare.molds.models import Auxiliary, Mold, Owner, Supply, name_key
+from moldcare.molds.queries import owners_in_use
 from moldcare.work.models import Order
 
 OWNER_FIELDS = ("name", "is_customer", "retention_years", "contact")
@@ -51,7 +52,7 @@ def edit_owner(doing: Doing, *, owner: Owner, changes: Mapping[str, Any]) -> Wri
     require(doing.person, Right.EDIT_MOLDS)
 
     def do() -> dict[str, Any]:
-        held = Owner.objects.select_for_update(no_key=True).get(pk=owner.pk)
+        held = _lock_owner(owner)
         before, after = change_record(held, changes=changes, allowed=OWNER_FIELDS)
         _refuse_same_owner(held)
         return _write(
@@ -243,6 +244,15 @@ def _write(
     return answer_of(row, entry=entry)
 
 
+def _lock_owner(owner: Owner) -> Owner:
+    held = Owner.objects.select_for_update(no_key=True).filter(pk=owner.pk).first()
+    if held is None or held.withdrawn_at is not None:
+        raise NotFound(
+            _("Owner %(name)s was withdrawn; nothing was written.") % {"name": owner.name}
+        )
+    return held
+
+
 def _lock_supply(supply: Supply) -> Supply:
     held = Supply.objects.select_for_update(no_key=True).filter(pk=supply.pk).first()
     if held is None or held.withdrawn_at is not None:
@@ -264,7 +274,7 @@ def _lock_auxiliary(auxiliary: Auxiliary) -> Auxiliary:
 
 def _refuse_same_owner(row: Owner) -> None:
     """Compare by key in here: databases differ in what upper and lower case is."""
-    others = Owner.objects.exclude(pk=row.pk).values_list("name", flat=True)
+    others = owners_in_use().exclude(pk=row.pk).values_list("name", flat=True)
     if name_key(row.name) in {name_key(name) for name in others}:
         raise DoesNotFit(_("There is an owner %(name)s already.") % {"name": row.name})
 

@@ -34,7 +34,7 @@ class Deciding(Placing):
             self.rules.pop(place, None)
             self.notes[place] = 0
             return
-        if decision.kind is DecisionKind.JUDGE_AGAIN:
+        if decision.kind is DecisionKind.JUDGE_ANEW:
             if self.states[place] == SET_ASIDE:
                 self._judge_as_new(place)
             else:

@@ -7,7 +7,7 @@ from bisect import bisect_right
 from moldcare.core.counting.deciding import Deciding
 from moldcare.core.counting.outcome import collect
 from moldcare.core.counting.pace import Running
-from moldcare.core.counting.placing import ACCEPTED, EVER, HELD, NEVER, SET_ASIDE, Stretch
+from moldcare.core.counting.placing import ACCEPTED, EVER, NEVER, SET_ASIDE, Stretch
 from moldcare.core.counting.values import (
     Decision,
     Event,

@@ -61,7 +61,7 @@ class DecisionKind(StrEnum):
     SET_ASIDE = "set_aside"
     RESTART = "restart"
     TURNS = "turns"
-    JUDGE_AGAIN = "judge_again"
+    JUDGE_ANEW = "judge_anew"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

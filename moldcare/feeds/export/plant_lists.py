@@ -30,16 +30,15 @@ from moldcare.molds.models import (
     Filler,
     Fitting,
     Mold,
-    Move,
-    Owner,
     ResinGroup,
     Supply,
 )
+from moldcare.molds.queries import moves_in_force, owners_in_use
 from moldcare.plant.models import Person, PersonRole, Spot, SpotKind
 
 
 def _molds(asked: Asked) -> QuerySet[Any]:
-    moves = Move.objects.filter(mold=OuterRef("pk")).order_by("-at", "-id")
+    moves = moves_in_force().filter(mold=OuterRef("pk")).order_by("-at", "-id")
     notes = ConditionNote.objects.filter(mold=OuterRef("pk")).order_by("-at", "-id")
     cycles = CycleTime.objects.filter(mold=OuterRef("pk"), valid_from__lte=asked.now)
     newest = cycles.order_by("-valid_from", "-id")
@@ -142,7 +141,7 @@ _SPOTS = Queried(
     ),
 )
 _OWNERS = Queried(
-    query=lambda _asked: Owner.objects.order_by("name", "pk"),
+    query=lambda _asked: owners_in_use(),
     columns=(
         Column(heading=_("Owner"), path="name"),
         Column(heading=_("A customer"), path="is_customer"),

@@ -16,15 +16,24 @@ from moldcare.plant.models import Person
 class Owner(models.Model):
     """Whose property a mold is."""
 
-    name = models.CharField(_("name"), max_length=120, unique=True)
+    name = models.CharField(_("name"), max_length=120)
     is_customer = models.BooleanField(_("a customer"), default=True)
     retention_years = models.PositiveSmallIntegerField(
         _("years to keep records"), null=True, blank=True
     )
     contact = models.CharField(_("contact"), max_length=200, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, editable=False)
 
     class Meta:
         ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["name"],
+                condition=models.Q(withdrawn_at__isnull=True),
+                name="molds_owner_name_once",
+                violation_error_message=_("There is an owner with this name already."),
+            )
+        ]
 
     def __str__(self) -> str:
         return self.name

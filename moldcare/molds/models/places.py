@@ -32,6 +32,28 @@ class Move(Fact):
         return f"{self.mold} to {self.spot}"
 
 
+class MoveTakenBack(Fact):
+    """A move never happened: a wrong list said it. The mold is where it was before, or unknown."""
+
+    move = models.OneToOneField(Move, models.PROTECT, related_name="taken_back")
+    reason = models.CharField(max_length=200)
+    person = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    entry = models.ForeignKey(Entry, models.PROTECT, related_name="+")
+    written_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+        verbose_name_plural = "moves taken back"
+        constraints = [
+            models.CheckConstraint(
+                condition=~models.Q(reason=""), name="molds_movetakenback_has_a_reason"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.move} taken back"
+
+
 class ConditionNoteCondition(models.TextChoices):
     """The state a mold is in, as a sentence."""
 

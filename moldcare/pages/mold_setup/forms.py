@@ -9,7 +9,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from moldcare.acts.molds.identity import MOLD_FIELDS
-from moldcare.molds.models import Filler, Mold, MoldClass, Owner, ResinGroup
+from moldcare.molds.models import Filler, Mold, MoldClass, ResinGroup
+from moldcare.molds.queries import owners_in_use
 from moldcare.pages.fields import DecimalField, LinesField, MomentField, TextField, WholeField
 from moldcare.pages.floor.fields import rest_field
 from moldcare.pages.listed import NameWithList
@@ -22,7 +23,7 @@ DIGITS = range(4, 9)
 
 def owner_field() -> TextField:
     """Return the field for whose property a mold is."""
-    names = Owner.objects.order_by("name").values_list("name", flat=True)
+    names = owners_in_use().values_list("name", flat=True)
     return TextField(
         most=120,
         required=False,

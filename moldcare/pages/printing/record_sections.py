@@ -14,7 +14,13 @@ from moldcare.counters.models import Life, LifeSegment
 from moldcare.logbook.models import Entry
 from moldcare.molds.convert import run_spans_of
 from moldcare.molds.models import Mold, Move, Position, RunEvent
-from moldcare.molds.queries import components_in, marking_of, modifications_of, stays
+from moldcare.molds.queries import (
+    components_in,
+    marking_of,
+    modifications_of,
+    moves_in_force,
+    stays,
+)
 from moldcare.pages.molds.words import target_words
 from moldcare.pages.printing.saying import Saying
 from moldcare.pages.rule_lines import RuleLine, rule_line
@@ -185,7 +191,7 @@ def services_section(mold: Mold, *, say: Saying) -> Section:
     """Say the last signed orders: when, who, and what was done."""
     entries = Entry.objects.filter(chain=mold.chain_id, kind=ORDER_ENTRY)
     rows = list(entries.order_by("-number")[:SERVICES])
-    moves = list(Move.objects.filter(mold=mold).select_related("spot").order_by("at", "id"))
+    moves = list(moves_in_force().filter(mold=mold).select_related("spot").order_by("at", "id"))
     lines = [
         (
             f"{say.day_of(row.happened_at)}, {row.author_name}{_where(moves, at=row.happened_at)}:",

@@ -11,7 +11,8 @@ from moldcare.acts.rules import NewStep
 from moldcare.care.meant_for import MeantFor, grades_in
 from moldcare.care.models import Equipment, RuleSet, SetRule
 from moldcare.care.set_queries import rules_of
-from moldcare.molds.models import Filler, MoldClass, Owner, ResinGroup
+from moldcare.molds.models import Filler, MoldClass, ResinGroup
+from moldcare.molds.queries import owners_in_use
 from moldcare.pages.fields import LinesField, TextField
 from moldcare.pages.rules.forms import ReasonForm
 from moldcare.pages.rules.rule_form import STARTS, TermsForm, terms_initial
@@ -168,7 +169,7 @@ class WhichMolds(forms.Form):
             "resin_group": [anything, *ResinGroup.choices],
             "finish": [anything, ("A", "A-1 … A-3"), ("B", "B-1 … B-3"), ("C", "C-1 … C-3"),
                        ("D", "D-1 … D-3")],
-            "owner": [anything, *((str(row.pk), row.name) for row in Owner.objects.all())],
+            "owner": [anything, *((str(row.pk), row.name) for row in owners_in_use())],
         }  # fmt: skip
         for name, found in choices.items():
             field = self.fields[name]

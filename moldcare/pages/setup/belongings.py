@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy
 from moldcare.acts.molds import add_owner, add_supply, edit_owner, edit_supply, withdraw_supply
 from moldcare.acts.rights import Right, may
 from moldcare.molds.models import Mold, Owner, Supply, name_key
+from moldcare.molds.queries import owners_in_use
 from moldcare.pages.access import answer, page, person_of
 from moldcare.pages.acting import attempt, doing_again, sent
 from moldcare.pages.fields import DecimalField, LinesField, TextField, WholeField
@@ -125,7 +126,7 @@ def setup_owners(request: HttpRequest) -> HttpResponse:
     context = {
         "page_title": _("Owners"),
         "nav_here": "setup",
-        "owners": Owner.objects.annotate(mold_count=in_use).order_by("name"),
+        "owners": owners_in_use().annotate(mold_count=in_use),
         "ours": Mold.objects.filter(withdrawn_at__isnull=True, owner__isnull=True).count(),
         "may_edit": may(person_of(request), Right.EDIT_MOLDS),
     }
@@ -151,7 +152,7 @@ def owner_add(request: HttpRequest) -> HttpResponse:
 @page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
 def owner_edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Change an owner."""
-    row: Owner = row_or_404(Owner.objects.all(), pk)
+    row: Owner = row_or_404(owners_in_use(), pk)
     form, done = OwnerForm(sent(request), owner=row), doing_again(request)
     refuse_if_changed(request, form, done=done)
 

@@ -44,7 +44,7 @@ def test_setting_a_wrong_reading_aside_lets_later_ones_in_by_themselves():
 def test_what_was_set_aside_and_is_judged_again_is_judged_like_a_new_reading():
     readings = columns(("06:00", 1_000), ("07:00", 1_100), ("08:00", 1_200), ("09:00", 900))
     aside = [decision(number, DecisionKind.SET_ASIDE, after=4) for number in (2, 4)]
-    again = [decision(number, DecisionKind.JUDGE_AGAIN, after=4) for number in (2, 4)]
+    again = [decision(number, DecisionKind.JUDGE_ANEW, after=4) for number in (2, 4)]
     judged = judge_counter(readings, setup=CounterSetup(), pace=pace(20), events=[*aside, *again])
     assert judged.states == [ACCEPTED, ACCEPTED, ACCEPTED, HELD]
     assert judged.totals == [0, 100, 200, None]
@@ -56,7 +56,7 @@ def test_what_was_set_aside_and_is_judged_again_is_judged_like_a_new_reading():
 
 def test_only_what_was_set_aside_is_judged_again():
     readings = columns(("06:00", 1_000), ("07:00", 1_100))
-    again = decision(2, DecisionKind.JUDGE_AGAIN, after=2)
+    again = decision(2, DecisionKind.JUDGE_ANEW, after=2)
     judged = judge_counter(readings, setup=CounterSetup(), pace=pace(20), events=[again])
     assert judged.totals == [0, 100]
     assert judged.void_decisions == (again,)

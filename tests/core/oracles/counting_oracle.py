@@ -298,7 +298,7 @@ class CounterOracle:
             if was_accepted:
                 self.take_out(point)
             point.state, point.decision, point.reason = State.SET_ASIDE, None, HoldReason.NONE
-        elif decision.kind is DecisionKind.JUDGE_AGAIN:
+        elif decision.kind is DecisionKind.JUDGE_ANEW:
             if point.state is State.SET_ASIDE:
                 self.points.remove(point)
                 point.state = State.HELD
