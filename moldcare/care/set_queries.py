@@ -10,6 +10,11 @@ from moldcare.care.models import RuleSet, SetRule, TakenSet
 from moldcare.molds.models import Circuit, Mold
 
 
+def sets_in_use() -> QuerySet[RuleSet]:
+    """Return the sets that were not withdrawn, as `sets_with_use` gives them."""
+    return sets_with_use().filter(withdrawn_at__isnull=True)
+
+
 def sets_with_use() -> QuerySet[RuleSet]:
     """Return all sets with `size`, their rules, `molds` that took them and those `behind`."""
     rules = SetRule.objects.filter(rule_set=OuterRef("pk"), withdrawn_at__isnull=True)
@@ -39,7 +44,11 @@ def rules_of(rule_set: RuleSet) -> list[SetRule]:
 
 def sets_behind(mold: Mold) -> list[RuleSet]:
     """Return the sets that changed since a mold took them."""
-    takings = TakenSet.objects.filter(mold=mold, revision__lt=F("rule_set__revision"))
+    takings = TakenSet.objects.filter(
+        mold=mold,
+        revision__lt=F("rule_set__revision"),
+        rule_set__withdrawn_at__isnull=True,
+    )
     return [row.rule_set for row in takings.select_related("rule_set").order_by("rule_set_id")]
 
 

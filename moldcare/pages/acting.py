@@ -83,6 +83,12 @@ def ticked(request: HttpRequest, name: str) -> set[int]:
     return {int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 16}
 
 
+def is_second_tap(request: HttpRequest) -> bool:
+    """Return whether the same form was written before: what it names may not be there any more."""
+    key = doing_again(request).hand_in if request.method == "POST" else None
+    return key is not None and HandIn.objects.filter(pk=key).exists()
+
+
 def sent(request: HttpRequest) -> QueryDict | None:
     """Return what a form was sent with, None where it is only looked at."""
     return request.POST if request.method == "POST" else None

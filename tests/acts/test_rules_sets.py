@@ -9,6 +9,7 @@ import pytest
 
 from moldcare.acts.doing import Doing
 from moldcare.acts.errors import DoesNotFit, Incomplete, NotAllowed, NotFound
+from moldcare.acts.molds import copy_mold
 from moldcare.acts.rules import (
     MOST_MOLDS,
     Becomes,
@@ -25,6 +26,7 @@ from moldcare.acts.rules import (
     leave_set_change,
     plan_set,
     withdraw_rule,
+    withdraw_rule_set,
     withdraw_set_rule,
     write_rule,
 )
@@ -32,7 +34,7 @@ from moldcare.acts.starting_sets import load_starting_sets
 from moldcare.care.convert import rule_terms
 from moldcare.care.meant_for import Fit, MeantFor, MoldTraits, fit_of
 from moldcare.care.models import CareRule, Family, RuleSet, RuleVersion, SetRule, Standing, TakenSet
-from moldcare.care.set_queries import sets_behind, sets_with_use, traits_of
+from moldcare.care.set_queries import sets_behind, sets_in_use, sets_with_use, traits_of
 from moldcare.core.due import interval_count
 from moldcare.core.errors import CoversInCircle, TermsContradict
 from moldcare.logbook.models import Chain, Entry
@@ -286,9 +288,96 @@ def test_a_change_that_is_left_aside_is_not_offered_again(
     entry = Entry.objects.get(kind="set_change_left")
     assert entry.chain == molds[0].chain
     assert "Reason: this one runs clean." in entry.sentence
+    assert "left aside: “Wipe”;" in entry.sentence
     # the next change is offered again
     change_set_rule(doing, row=wipe_of(rule_set), changes={"minutes": 25}, reason="timed it")
     assert sets_behind(molds[0]) == [rule_set]
+    assert as_planned(rule_set, molds[:1], now)[0]["Wipe"] is Becomes.CHANGED
+
+
+def test_what_was_left_aside_does_not_come_with_the_change_of_another_rule(
+    doing: Doing, rule_set: RuleSet, molds: list[Mold], family: Family, now: datetime
+) -> None:
+    apply_rule_set(doing, rule_set=rule_set, molds=keys(molds[:1]))
+    change_set_rule(doing, row=wipe_of(rule_set), changes={"count_base": 15_000}, reason="r")
+    terms = {"name": "Measure", "family": family, "count_base": 900_000}
+    add_set_rule(doing, rule_set=rule_set, terms=terms, reason="vents were hobbed")
+    leave_set_change(doing, rule_set=rule_set, molds=keys(molds[:1]), reason="it runs clean")
+    clean = SetRule.objects.get(name="Clean")
+    change_set_rule(doing, row=clean, changes={"count_base": 40_000}, reason="found heavy")
+
+    assert as_planned(rule_set, molds[:1], now) == [
+        {"Wipe": Becomes.LEFT_ASIDE, "Clean": Becomes.CHANGED, "Measure": Becomes.UNWANTED}
+    ]
+    applied = apply_rule_set(doing, rule_set=rule_set, molds=keys(molds[:1]), reason="agreed")
+    assert (applied.updated, applied.written, applied.left_alone) == (1, 0, 1)
+    assert interval_on(molds[0]) == 20_000
+    assert copy_on(molds[0], "Clean").count_base == 40_000
+    # it still stands as left aside after that, and on a mold that is built like this one
+    copied = Mold.objects.get(number=copy_mold(doing, source=molds[0], number="9", name="n").number)
+    for mold in (molds[0], copied):
+        assert as_planned(rule_set, [mold], now)[0]["Wipe"] is Becomes.LEFT_ASIDE
+
+
+def test_a_change_is_taken_in_part_and_the_rest_offered_when_it_changes_again(
+    doing: Doing, rule_set: RuleSet, molds: list[Mold], now: datetime
+) -> None:
+    apply_rule_set(doing, rule_set=rule_set, molds=keys(molds[:1]))
+    wipe, clean = wipe_of(rule_set), SetRule.objects.get(name="Clean")
+    change_set_rule(doing, row=wipe, changes={"count_base": 15_000}, reason="r")
+    # changed twice before anybody takes it: the newest is what is offered
+    change_set_rule(doing, row=wipe, changes={"count_base": 12_000}, reason="r")
+    change_set_rule(doing, row=clean, changes={"count_base": 40_000}, reason="r")
+    apply_rule_set(
+        doing, rule_set=rule_set, molds=keys(molds[:1]), unwanted=[clean.pk], reason="agreed"
+    )
+    assert interval_on(molds[0]) == 12_000
+    assert copy_on(molds[0], "Clean").count_base == 50_000
+    assert sets_behind(molds[0]) == []
+
+    change_set_rule(doing, row=clean, changes={"count_base": 30_000}, reason="found heavy")
+    assert as_planned(rule_set, molds[:1], now) == [
+        {"Wipe": Becomes.SAME, "Clean": Becomes.CHANGED}
+    ]
+    # and on the mold's own page it can be taken after all
+    copy_rule_set(doing, mold=molds[0], rule_set=rule_set, without=[clean.pk], reason="agreed")
+    copied = copy_rule_set(doing, mold=molds[0], rule_set=rule_set, without=(), reason="agreed")
+    assert copied.updated == ["Clean"]
+    assert copy_on(molds[0], "Clean").count_base == 30_000
+
+
+def test_a_withdrawn_set_is_offered_to_nobody_and_molds_keep_their_rules(
+    doing: Doing, rule_set: RuleSet, molds: list[Mold]
+) -> None:
+    apply_rule_set(doing, rule_set=rule_set, molds=keys(molds[:1]))
+    row = wipe_of(rule_set)
+    change_set_rule(doing, row=row, changes={"count_base": 15_000}, reason="r")
+    with pytest.raises(Incomplete, match="Give the reason"):
+        withdraw_rule_set(doing, rule_set=rule_set, reason=" ")
+    withdraw_rule_set(doing, rule_set=rule_set, reason="we have sets of our own")
+
+    entry = Entry.objects.order_by("-id")[0]
+    assert (entry.kind, entry.chain.kind) == ("rule_set_withdrawn", Chain.Kind.PLANT)
+    assert entry.sentence.endswith("Reason: we have sets of our own.")
+    assert not sets_in_use().exists()
+    assert sets_behind(molds[0]) == []
+    assert CareRule.objects.filter(mold=molds[0], withdrawn_at__isnull=True).count() == 2
+    refused: list[Callable[[], object]] = [
+        lambda: withdraw_rule_set(doing, rule_set=rule_set, reason="again"),
+        lambda: apply_rule_set(doing, rule_set=rule_set, molds=keys(molds[1:])),
+        lambda: copy_rule_set(doing, mold=molds[1], rule_set=rule_set),
+        lambda: leave_set_change(doing, rule_set=rule_set, molds=keys(molds[:1]), reason="r"),
+        lambda: change_set_rule(doing, row=row, changes={"minutes": 9}, reason="r"),
+        lambda: withdraw_set_rule(doing, row=row, reason="r"),
+    ]
+    for act in refused:
+        with pytest.raises(NotFound, match="withdrawn"):
+            act()
+    # its name is free, its rules can be copied, and the starting sets do not bring it back
+    add_rule_set(doing, name="every mold", copied_from=rule_set, reason="ours")
+    assert sets_in_use().get().name == "every mold"
+    load_starting_sets(doing)
+    assert RuleSet.objects.filter(name="every mold").count() == 2
 
 
 def test_a_rule_added_to_a_set_is_offered_and_one_taken_out_stays_on_its_molds(
@@ -486,6 +575,7 @@ def test_a_technician_writes_and_takes_no_sets(
         lambda: add_set_rule(doing, rule_set=rule_set, terms={}, reason="r"),
         lambda: change_set_rule(doing, row=row, changes={"minutes": 1}, reason="r"),
         lambda: withdraw_set_rule(doing, row=row, reason="r"),
+        lambda: withdraw_rule_set(doing, rule_set=rule_set, reason="r"),
         lambda: apply_rule_set(doing, rule_set=rule_set, molds=keys(molds)),
         lambda: leave_set_change(doing, rule_set=rule_set, molds=keys(molds), reason="r"),
     ]

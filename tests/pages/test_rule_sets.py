@@ -439,3 +439,79 @@ def test_only_a_lead_takes_and_writes_sets(
         assert client.get(address).status_code == 403
         assert client.post(address, {"mold": [molds[0].pk], "apply": "1"}).status_code == 403
     assert not TakenSet.objects.exists()
+
+
+def test_a_set_is_withdrawn_and_looked_at_afterwards(
+    doing: Doing, wipe: SetRule, molds: list[Mold], client_of: ClientOf
+) -> None:
+    apply_rule_set(doing, rule_set=wipe.rule_set, molds=[molds[0].pk])
+    change_set_rule(doing, row=wipe, changes={"minutes": 20}, reason="timed")
+    client, address = client_of("lead"), f"/rule-sets/{wipe.rule_set.pk}"
+    sent = {"reason": "we have our own", "hand_in": str(uuid4())}
+    assert client.post(f"{address}/withdraw", {**sent, "reason": " "}).status_code == 422
+    said = words_of(client.post(f"{address}/withdraw", sent, follow=True))
+    assert "“every mold” is withdrawn." in said
+    # the second of two taps finds it done
+    assert client.post(f"{address}/withdraw", sent).status_code == 302
+    page = client.get(address)
+    assert "It is proposed to no mold any more." in words_of(page)
+    assert "we have our own" in words_of(page)
+    assert "/edit" not in page.content.decode()
+    for gone in ("edit", "apply", "withdraw", "rules/add"):
+        answer = client.get(f"{address}/{gone}")
+        assert (answer.status_code, "is withdrawn" in words_of(answer)) == (404, True), gone
+    assert client.get(f"/set-rules/{wipe.pk}/edit").status_code == 404
+    assert client.get(f"{address}/copy").status_code == 200
+    assert "every mold" not in words_of(client.get("/molds/0418/rules"))
+    assert "changed." not in words_of(client.get("/molds/0417"))
+
+
+def test_taking_a_rule_out_of_a_set_or_off_a_mold_twice_is_no_error(
+    doing: Doing, wipe: SetRule, molds: list[Mold], client_of: ClientOf
+) -> None:
+    apply_rule_set(doing, rule_set=wipe.rule_set, molds=[molds[0].pk])
+    client = client_of("lead")
+    for address in (f"/rules/{CareRule.objects.get().pk}", f"/set-rules/{wipe.pk}"):
+        sent = {"reason": "not here", "hand_in": str(uuid4())}
+        for _tap in range(2):
+            assert client.post(f"{address}/withdraw", sent).status_code == 302
+        assert client.get(f"{address}/withdraw").status_code == 404
+    assert Entry.objects.filter(kind__endswith="rule_withdrawn").count() == 2
+
+
+def test_what_was_unticked_stays_and_is_ticked_again_on_the_molds_own_page(
+    doing: Doing, wipe: SetRule, molds: list[Mold], client_of: ClientOf
+) -> None:
+    apply_rule_set(doing, rule_set=wipe.rule_set, molds=[molds[0].pk])
+    change_set_rule(doing, row=wipe, changes={"count_base": 15_000}, reason="heavy")
+    client, address = client_of("lead"), f"/rule-sets/{wipe.rule_set.pk}/apply"
+    sent = {"mold": [molds[0].pk], "without": [wipe.pk]}
+    look = client.post(address, {**sent, "look": "ticked"})
+    assert "What changed is left aside; it stays as it is. Here: every 20,000 shots" in words_of(
+        look
+    )
+    seen = hidden(look, "seen")
+    client.post(address, {**sent, "apply": "1", "seen": seen, "hand_in": str(uuid4())})
+    assert CareRule.objects.get().count_base == 20_000
+    assert sets_behind(molds[0]) == []
+    # its page has it unticked; without that it is taken
+    own = client.get(f"/molds/0417/rules?set={wipe.rule_set.pk}")
+    assert search(rf'name="without" value="{wipe.pk}"[^>]* checked', own.content.decode())
+    take = {"rule_set": wipe.rule_set.pk, "apply": "1", "hand_in": str(uuid4())}
+    client.post("/molds/0417/rules", {**take, "reason": "after all"})
+    assert CareRule.objects.get().count_base == 15_000
+
+
+def test_nothing_is_left_aside_that_was_not_looked_at(
+    doing: Doing, wipe: SetRule, molds: list[Mold], client_of: ClientOf
+) -> None:
+    apply_rule_set(doing, rule_set=wipe.rule_set, molds=[molds[0].pk])
+    change_set_rule(doing, row=wipe, changes={"count_base": 15_000}, reason="heavy")
+    client, address = client_of("lead"), f"/rule-sets/{wipe.rule_set.pk}/apply"
+    look = client.post(address, {"mold": [molds[0].pk], "look": "ticked"})
+    change_set_rule(doing, row=wipe, changes={"count_base": 9_000}, reason="heavier")
+    sent = {"mold": [molds[0].pk], "leave": "1", "reason": "it runs clean"}
+    answer = client.post(address, {**sent, "seen": hidden(look, "seen"), "hand_in": str(uuid4())})
+    assert answer.status_code == 422
+    assert "This is not what you looked at." in words_of(answer)
+    assert sets_behind(molds[0]) == [wipe.rule_set]

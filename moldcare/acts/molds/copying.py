@@ -210,6 +210,7 @@ def _rules(
             rule_set=taken.rule_set,
             revision=taken.revision,
             without=taken.without,
+            left_aside=taken.left_aside,
             taken_at=doing.now,
         )
     return [row.name for row in rows]

@@ -15,6 +15,7 @@ from moldcare.acts.rules.set_writing import (
     add_rule_set,
     change_rule_set,
     changes_of,
+    withdraw_rule_set,
 )
 from moldcare.acts.rules.sets import (
     MOST_MOLDS,
@@ -68,6 +69,7 @@ __all__ = [
     "terms_words",
     "values_on",
     "withdraw_rule",
+    "withdraw_rule_set",
     "withdraw_set_rule",
     "write_rule",
 ]

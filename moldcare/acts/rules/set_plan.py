@@ -28,6 +28,7 @@ class Becomes(StrEnum):
     OWN = "own"
     WITHDRAWN = "withdrawn"
     UNWANTED = "unwanted"
+    LEFT_ASIDE = "left_aside"
     BEGUN = "begun"
     REFUSED = "refused"
     GONE = "gone"
@@ -95,7 +96,8 @@ def plan_set(
     """Return what taking a set would change on each mold, in a fixed number of queries.
 
     `without` are the keys of the set rules that the molds are not to have; where it is None, what
-    a mold left out when it took the set stays out. `unwanted` are left out besides.
+    a mold left out when it took the set stays out, and a change that was left aside there is not
+    offered before the next one of the same rule. `unwanted` are left out besides.
     """
     wanted_by = list(molds)
     keys = [mold.pk for mold in wanted_by]
@@ -105,22 +107,34 @@ def plan_set(
     found = []
     for mold in wanted_by:
         earlier = taken.get(mold.pk)
-        if without is not None:
-            left_out = set(without)
-        else:
-            left_out = set(earlier.without if earlier else ()) | set(unwanted)
+        left_out, left_aside = set(without or ()), set(without or ())
+        if without is None and earlier is not None:
+            left_out = set(earlier.without)
+            left_aside = _left_aside(earlier, rows=rows)
+        left_out |= set(unwanted)
+        left_aside |= set(unwanted)
         rules = [
             each
             for row in rows
             if (
                 each := _on_mold(
-                    row, mold=mold, beside=beside, is_unwanted=row.pk in left_out, at=at
+                    row,
+                    mold=mold,
+                    beside=beside,
+                    is_left_out=row.pk in left_out,
+                    is_left_aside=row.pk in left_aside,
+                    at=at,
                 )
             )
             is not None
         ]
         found.append(SetOnMold(mold=mold, rules=rules, taken=earlier))
     return found
+
+
+def _left_aside(taken: TakenSet, *, rows: list[SetRule]) -> set[int]:
+    """Return the rules whose last change was not wanted on a mold."""
+    return {row.pk for row in rows if taken.left_aside.get(str(row.pk)) == row.changed_in}
 
 
 def _beside(rows: list[SetRule], *, molds: list[int]) -> _Beside:
@@ -146,7 +160,13 @@ def _beside(rows: list[SetRule], *, molds: list[int]) -> _Beside:
 
 
 def _on_mold(
-    row: SetRule, *, mold: Mold, beside: _Beside, is_unwanted: bool, at: datetime
+    row: SetRule,
+    *,
+    mold: Mold,
+    beside: _Beside,
+    is_left_out: bool,
+    is_left_aside: bool,
+    at: datetime,
 ) -> RuleOnMold | None:
     """Return what becomes of a rule of the set; None where it is in neither."""
     rule = beside.copies.get((mold.pk, row.pk))
@@ -166,7 +186,7 @@ def _on_mold(
         return None if rule is None or rule.withdrawn_at is not None else it(Becomes.GONE)
     if rule is not None and rule.withdrawn_at is not None:
         return it(Becomes.WITHDRAWN)
-    if is_unwanted:
+    if rule is None and is_left_out:
         return it(Becomes.UNWANTED)
     same_name = beside.names.get(mold.pk, {}).get(name_key(row.name))
     if rule is None and same_name is not None:
@@ -181,6 +201,8 @@ def _on_mold(
         return it(Becomes.ADJUSTED, **differs)
     if not differing and not steps_differ:
         return it(Becomes.SAME)
+    if is_left_aside:
+        return it(Becomes.LEFT_ASIDE, **differs)
     if same_name not in (None, rule.pk):
         return it(Becomes.OWN, **differs)
     if refused:

@@ -228,6 +228,7 @@ def _rule_now(row: SetRule) -> SetRule:
     found = SetRule.objects.select_related("family", "rule_set").filter(pk=row.pk).first()
     if found is None or found.withdrawn_at is not None:
         raise NotFound(_("This rule was taken out of the set meanwhile; nothing was written."))
+    set_now(found.rule_set)
     return found
 
 

@@ -1,4 +1,4 @@
-"""Rule sets: adding one, copying one, saying for which molds it is.
+"""Rule sets: adding one, copying one, saying for which molds it is, withdrawing it.
 
 Every change of a set or of a rule in it is an entry of the plant's logbook, with the reason. A
 change of a rule gives the set a new revision: molds that took it before are not touched, the change
@@ -28,6 +28,7 @@ from moldcare.molds.models import Filler, MoldClass, ResinGroup, name_key
 SET_ENTRIES = (
     "rule_set_added",
     "rule_set_changed",
+    "rule_set_withdrawn",
     "set_rule_added",
     "set_rule_changed",
     "set_rule_withdrawn",
@@ -191,6 +192,42 @@ def change_rule_set(
     return SetWritten.read(once(doing, "change_rule_set", body, do))
 
 
+def withdraw_rule_set(doing: Doing, *, rule_set: RuleSet, reason: str) -> SetWritten:
+    """Withdraw a set: it is proposed to no mold any more; molds keep the rules they took from it.
+
+    Raises
+    ------
+    Incomplete
+        If there is no reason.
+    NotFound
+        If it was withdrawn already.
+    """
+    require(doing.person, Right.EDIT_RULES)
+
+    def do() -> dict[str, Any]:
+        chain = plant_chain()
+        lock_chain(chain)
+        row, words = set_now(rule_set), reason_given(reason)
+        row.withdrawn_at = doing.now
+        row.save(update_fields=["withdrawn_at"])
+        entry = append_entry(
+            chain,
+            kind="rule_set_withdrawn",
+            happened_at=doing.now,
+            written_at=doing.now,
+            author=doing.person,
+            sentence=(
+                f"Rule set “{row.name}” withdrawn; molds keep the rules that they took from it. "
+                f"Reason: {sentence_end(words)}"
+            ),
+            facts={"rule_set": row.pk, "name": row.name, "reason": words},
+        )
+        return answer_of(row, entry=entry, revision=row.revision)
+
+    body = {"rule_set": rule_set, "reason": reason}
+    return SetWritten.read(once(doing, "withdraw_rule_set", body, do))
+
+
 def _said(values: Mapping[str, Any]) -> dict[str, Any]:
     return {
         key: ", ".join(value) if isinstance(value, list) else value for key, value in values.items()
@@ -199,8 +236,8 @@ def _said(values: Mapping[str, Any]) -> dict[str, Any]:
 
 def _check_set(row: RuleSet) -> None:
     checked(row, exclude=("mold_classes", "resin_groups", "fillers", "finishes"))
-    others = RuleSet.objects.exclude(pk=row.pk).values_list("name", flat=True)
-    if name_key(row.name) in {name_key(other) for other in others}:
+    others = RuleSet.objects.filter(withdrawn_at__isnull=True).exclude(pk=row.pk)
+    if name_key(row.name) in {name_key(name) for name in others.values_list("name", flat=True)}:
         raise DoesNotFit(
             _("There is a rule set “%(name)s” already. Give another name.") % {"name": row.name}
         )
@@ -216,10 +253,14 @@ def _check_set(row: RuleSet) -> None:
 
 
 def set_now(rule_set: RuleSet) -> RuleSet:
-    """Return the set as it is now; raise NotFound when it is not there."""
+    """Return the set as it is now; raise NotFound when it is not there, or was withdrawn."""
     found = RuleSet.objects.filter(pk=rule_set.pk).first()
     if found is None:
         raise NotFound(_("This rule set is not there any more; nothing was written."))
+    if found.withdrawn_at is not None:
+        raise NotFound(
+            _("Rule set “%(name)s” was withdrawn; nothing was written.") % {"name": found.name}
+        )
     return found
 
 

@@ -13,7 +13,8 @@ from moldcare.acts.refresh import refresh_care
 from moldcare.acts.rights import Right, require
 from moldcare.acts.rules.covering import put_covers
 from moldcare.acts.rules.many import save_new_copies
-from moldcare.acts.rules.set_plan import OPEN, Becomes, SetOnMold, plan_set
+from moldcare.acts.rules.set_plan import OPEN, WRITES, Becomes, SetOnMold, plan_set
+from moldcare.acts.rules.set_writing import set_now
 from moldcare.acts.rules.subjects import chain_of, lock_molds
 from moldcare.acts.rules.writing import save_changed
 from moldcare.acts.words import reason_given, sentence_end, tidy
@@ -24,15 +25,18 @@ from moldcare.molds.models import Mold
 
 #: So many molds take a set at once: more would keep others waiting.
 MOST_MOLDS = 200
+#: What somebody may take over or leave aside.
+_OFFERED = (*WRITES, *OPEN)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RulesCopied:
     """Names of the rules that were written, brought up to date, left alone, and left out.
 
-    Left alone are those that the mold has adjusted or has written itself under the same name, and
-    those that an open order was begun with; left out those that it withdrew, or that were not
-    wanted. Refused are those whose limits contradict each other there, with what does.
+    Left alone are those that the mold has adjusted or has written itself under the same name, those
+    that an open order was begun with, and those whose change was not wanted; left out those that it
+    withdrew, or that were not wanted. Refused are those whose limits contradict each other there,
+    with what does.
     """
 
     written: list[str] = field(default_factory=list)
@@ -73,12 +77,15 @@ def copy_rule_set(
     `without` are keys of set rules that it is not to have; where it is None, what the mold left
     out when it took the set stays out. To copy twice copies once: a rule that is there and as the
     set has it stays as it is; one that the set has changed since is brought up to date unless
-    somebody has adjusted it on this mold. `reason` is why that is taken over.
+    somebody has adjusted it on this mold, or it is named in `without`. `reason` is why that is
+    taken over.
 
     Raises
     ------
     DoesNotFit
         If the set has no rules.
+    NotFound
+        If the set was withdrawn.
     Incomplete
         If a rule that is there changes and there is no reason.
     """
@@ -117,7 +124,7 @@ def apply_rule_set(
     Incomplete
         If no mold or too many are named, or rules change and there is no reason.
     NotFound
-        If one of the molds was withdrawn.
+        If one of the molds, or the set, was withdrawn.
     """
     require(doing.person, Right.EDIT_RULES)
     keys, left_out = sorted(set(molds)), sorted(set(unwanted))
@@ -149,14 +156,16 @@ def apply_rule_set(
 def leave_set_change(
     doing: Doing, *, rule_set: RuleSet, molds: Iterable[int], reason: str
 ) -> ChangeLeft:
-    """Leave what changed in a set aside on molds: it is not offered there again.
+    """Leave what changed in a set aside on molds, and out what is new in it.
+
+    A rule that changes once more is offered again.
 
     Raises
     ------
     Incomplete
         If no mold is named, or there is no reason.
     NotFound
-        If one of the molds was withdrawn.
+        If one of the molds, or the set, was withdrawn.
     """
     require(doing.person, Right.EDIT_RULES)
     keys = sorted(set(molds))
@@ -164,37 +173,58 @@ def leave_set_change(
     def do() -> dict[str, Any]:
         _check_number(keys)
         words = reason_given(reason)
-        held = {mold.pk: mold for mold in lock_molds(keys)}
-        current = RuleSet.objects.get(pk=rule_set.pk)
-        behind = TakenSet.objects.filter(
-            rule_set=current, mold__in=keys, revision__lt=current.revision
-        ).order_by("mold_id")
-        for row in behind:
-            mold = held[row.mold_id]
+        held, current = lock_molds(keys), set_now(rule_set)
+        left = [
+            plan
+            for plan in plan_set(current, molds=held, at=doing.now)
+            if plan.taken is not None and plan.taken.revision < current.revision
+        ]
+        for plan in left:
+            names = [each.row.name for each in plan.of(*_OFFERED)]
             append_entry(
-                chain_of(mold),
+                chain_of(plan.mold),
                 kind="set_change_left",
                 happened_at=doing.now,
                 written_at=doing.now,
                 author=doing.person,
                 sentence=(
-                    f"What changed in rule set “{current.name}” is left aside; the rules of the "
-                    f"mold stay as they are. Reason: {sentence_end(words)}"
+                    f"What changed in rule set “{current.name}” is left aside"
+                    f"{_named(names)}; the rules of the mold stay as they are. "
+                    f"Reason: {sentence_end(words)}"
                 ),
                 facts={
-                    "mold": mold.number,
+                    "mold": plan.mold.number,
                     "rule_set": current.name,
                     "revision": current.revision,
+                    "rules": names,
                     "reason": words,
                 },
             )
-        count = TakenSet.objects.filter(pk__in=[row.pk for row in behind]).update(
-            revision=current.revision
-        )
-        return {"molds": count}
+            _leave(plan, revision=current.revision)
+        return {"molds": len(left)}
 
     body = {"rule_set": rule_set, "molds": keys, "reason": reason}
     return ChangeLeft(**once(doing, "leave_set_change", body, do))
+
+
+def _named(names: list[str]) -> str:
+    return f": {', '.join(f'“{name}”' for name in names)}" if names else ""
+
+
+def _leave(plan: SetOnMold, *, revision: int) -> None:
+    """Keep that nothing of what a set offers a mold is wanted there."""
+    taken = plan.taken
+    if taken is None:
+        return
+    taken.revision = revision
+    taken.without = [*taken.without, *(each.row.pk for each in plan.of(*_OFFERED) if not each.rule)]
+    taken.left_aside = _aside(plan, kinds=(Becomes.LEFT_ASIDE, *_OFFERED))
+    taken.save(update_fields=["revision", "without", "left_aside"])
+
+
+def _aside(plan: SetOnMold, *, kinds: Iterable[Becomes]) -> dict[str, int]:
+    """Return the rules of a mold whose last change in the set is not wanted there."""
+    return {str(each.row.pk): each.row.changed_in for each in plan.of(*kinds) if each.rule}
 
 
 def _check_number(keys: list[int]) -> None:
@@ -209,10 +239,11 @@ def _check_number(keys: list[int]) -> None:
 
 def _current(rule_set: RuleSet) -> RuleSet:
     """Return the set as it is now; its revision is read before its rules, never after."""
-    current = RuleSet.objects.filter(pk=rule_set.pk).first()
-    if current is None or not current.rules.filter(withdrawn_at__isnull=True).exists():
-        name = rule_set.name if current is None else current.name
-        raise DoesNotFit(_("Rule set “%(name)s” has no rules. Choose another.") % {"name": name})
+    current = set_now(rule_set)
+    if not current.rules.filter(withdrawn_at__isnull=True).exists():
+        raise DoesNotFit(
+            _("Rule set “%(name)s” has no rules. Choose another.") % {"name": current.name}
+        )
     return current
 
 
@@ -250,14 +281,14 @@ def _copied(plan: SetOnMold) -> RulesCopied:
     return RulesCopied(
         written=names(Becomes.NEW),
         updated=names(Becomes.CHANGED),
-        left_alone=names(Becomes.ADJUSTED, Becomes.OWN, Becomes.BEGUN),
+        left_alone=names(Becomes.ADJUSTED, Becomes.OWN, Becomes.BEGUN, Becomes.LEFT_ASIDE),
         left_out=names(Becomes.WITHDRAWN, Becomes.UNWANTED),
         refused=[f"{each.row.name}: {each.why}" for each in plan.of(Becomes.REFUSED)],
     )
 
 
 def _remember(doing: Doing, plans: Iterable[SetOnMold], *, rule_set: RuleSet) -> None:
-    """Keep what each mold took, and without which rules; what stays open is offered again."""
+    """Keep what each mold took, and what it did not want; what stays open is offered again."""
     TakenSet.objects.bulk_create(
         [
             TakenSet(
@@ -267,13 +298,14 @@ def _remember(doing: Doing, plans: Iterable[SetOnMold], *, rule_set: RuleSet) ->
                 if plan.of(*OPEN)
                 else rule_set.revision,
                 without=[each.row.pk for each in plan.of(Becomes.UNWANTED)],
+                left_aside=_aside(plan, kinds=[Becomes.LEFT_ASIDE]),
                 taken_at=doing.now,
             )
             for plan in plans
         ],
         update_conflicts=True,
         unique_fields=["mold", "rule_set"],
-        update_fields=["revision", "without", "taken_at"],
+        update_fields=["revision", "without", "left_aside", "taken_at"],
     )
 
 

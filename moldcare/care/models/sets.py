@@ -21,10 +21,11 @@ class RuleSet(models.Model):
     """Rules that molds of a kind begin with, and for which molds they are meant.
 
     An empty list asks for nothing: the set is meant for every class, resin, filler or finish.
-    `revision` goes up by one with each change of the set or of a rule in it.
+    `revision` goes up by one with each change of a rule in it. A set that was withdrawn is proposed
+    to no mold any more; the rules that molds took from it stay theirs.
     """
 
-    name = models.CharField(_("name"), max_length=120, unique=True)
+    name = models.CharField(_("name"), max_length=120)
     note = models.CharField(_("for which molds"), max_length=400, blank=True)
     mold_classes = models.JSONField(_("mold classes"), default=list, blank=True)
     resin_groups = models.JSONField(_("resin groups"), default=list, blank=True)
@@ -34,10 +35,19 @@ class RuleSet(models.Model):
         _("molds that have"), max_length=12, choices=Equipment, default=Equipment.NONE, blank=True
     )
     revision = models.PositiveIntegerField(default=1, editable=False)
+    withdrawn_at = models.DateTimeField(null=True, editable=False)
 
     class Meta:
         ordering = ["name"]
-        constraints = [one_of("equipment", Equipment)]
+        constraints = [
+            one_of("equipment", Equipment),
+            models.UniqueConstraint(
+                fields=["name"],
+                condition=models.Q(withdrawn_at__isnull=True),
+                name="care_ruleset_once",
+                violation_error_message=_("There is a rule set with this name already."),
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -70,12 +80,17 @@ class SetRule(RuleTermsModel):
 
 
 class TakenSet(models.Model):
-    """A mold took a rule set: as of which revision, and without which of its rules."""
+    """A mold took a rule set: as of which revision, and without which of its rules.
+
+    `left_aside` are changes that were not wanted: by the key of the set's rule, the revision in
+    which it had changed. A later change of the same rule is offered again.
+    """
 
     mold = models.ForeignKey(Mold, models.PROTECT, related_name="taken_sets")
     rule_set = models.ForeignKey(RuleSet, models.PROTECT, related_name="takings")
     revision = models.PositiveIntegerField()
     without = models.JSONField(default=list, blank=True)
+    left_aside = models.JSONField(default=dict, blank=True)
     taken_at = models.DateTimeField()
 
     class Meta:

@@ -13,7 +13,7 @@ from moldcare.acts.rules import copy_rule_set
 from moldcare.acts.words import tidy
 from moldcare.care.meant_for import Fit, MoldTraits, fit_of
 from moldcare.care.models import RuleSet
-from moldcare.care.set_queries import meant_for, sets_with_use
+from moldcare.care.set_queries import meant_for, sets_in_use
 from moldcare.counters.models import Counter
 from moldcare.molds.models import Mold, Owner
 from moldcare.molds.queries import owner_named
@@ -32,7 +32,7 @@ def proposed_sets(data: dict[str, Any]) -> tuple[list[tuple[str, str]], list[str
         resin_group=resin_group,
         filler=filler,
     )
-    sized: list[Any] = list(sets_with_use())
+    sized: list[Any] = list(sets_in_use())
     rows = [(fit_of(meant_for(row), traits=traits), row) for row in sized if row.size]
     rows.sort(key=lambda each: _SAID[each[0]])
     choices = [(str(row.pk), _set_words(row, fit=fit)) for fit, row in rows]

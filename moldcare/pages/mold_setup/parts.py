@@ -14,10 +14,16 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts import molds as acts
 from moldcare.acts.rights import Right
-from moldcare.handin.models import HandIn
 from moldcare.molds.models import Circuit, Configuration, Mold, Position
 from moldcare.pages.access import answer, page
-from moldcare.pages.acting import attempt, doing_again, filled, mold_or_404, sent
+from moldcare.pages.acting import (
+    attempt,
+    doing_again,
+    filled,
+    is_second_tap,
+    mold_or_404,
+    sent,
+)
 from moldcare.pages.floor.heads import head_of
 from moldcare.pages.mold_setup.part_forms import (
     CavitiesForm,
@@ -224,7 +230,7 @@ def configuration_edit(request: HttpRequest, number: str, configuration: int) ->
 def position_take_off(request: HttpRequest, number: str, position: int) -> HttpResponse:
     """Take a position off its mold."""
     mold = mold_or_404(number)
-    if _is_second_tap(request):
+    if is_second_tap(request):
         return redirect("mold-parts", number=mold.number)
     row = part_or_404(Position.objects.filter(mold=mold), position)
     title = _("Take position %(ident)s off") % {"ident": row.ident}
@@ -235,7 +241,7 @@ def position_take_off(request: HttpRequest, number: str, position: int) -> HttpR
 def circuit_take_off(request: HttpRequest, number: str, circuit: int) -> HttpResponse:
     """Take a circuit off its mold."""
     mold = mold_or_404(number)
-    if _is_second_tap(request):
+    if is_second_tap(request):
         return redirect("mold-parts", number=mold.number)
     row = part_or_404(Circuit.objects.filter(mold=mold), circuit)
     return _take_off(
@@ -247,17 +253,11 @@ def circuit_take_off(request: HttpRequest, number: str, circuit: int) -> HttpRes
 def configuration_take_off(request: HttpRequest, number: str, configuration: int) -> HttpResponse:
     """Take a configuration off its mold."""
     mold = mold_or_404(number)
-    if _is_second_tap(request):
+    if is_second_tap(request):
         return redirect("mold-parts", number=mold.number)
     row = part_or_404(Configuration.objects.filter(mold=mold), configuration)
     title = _("Take configuration %(name)s off") % {"name": row.name}
     return _take_off(request, mold, row, title=title)
-
-
-def _is_second_tap(request: HttpRequest) -> bool:
-    """Return whether the same form was written before: what it names is not there any more."""
-    key = doing_again(request).hand_in if request.method == "POST" else None
-    return key is not None and HandIn.objects.filter(pk=key).exists()
 
 
 def _take_off(

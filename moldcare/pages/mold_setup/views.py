@@ -13,11 +13,19 @@ from django.utils.translation import gettext as _
 from moldcare.acts.doing import Doing
 from moldcare.acts.molds import copy_mold, edit_mold, withdraw_mold
 from moldcare.acts.rights import Right
-from moldcare.care.models import CareRule, RuleSet
+from moldcare.care.models import CareRule
+from moldcare.care.set_queries import sets_in_use
 from moldcare.molds.models import Mold
 from moldcare.molds.queries import mold_numbered, place_of
 from moldcare.pages.access import answer, page
-from moldcare.pages.acting import attempt, doing_again, filled, mold_or_404, sent
+from moldcare.pages.acting import (
+    attempt,
+    doing_again,
+    filled,
+    is_second_tap,
+    mold_or_404,
+    sent,
+)
 from moldcare.pages.floor.heads import head_of
 from moldcare.pages.mold_setup.adding import add_with_all, owner_of, proposed_sets
 from moldcare.pages.mold_setup.forms import CopyForm, MoldForm, NewMoldForm
@@ -30,7 +38,7 @@ def mold_add(request: HttpRequest) -> HttpResponse:
     """Add a mold: what it is, then a look at the rule sets that fit it."""
     done, given = doing_again(request), sent(request)
     form = NewMoldForm(given)
-    is_first = given is not None and "add" not in given and RuleSet.objects.exists()
+    is_first = given is not None and "add" not in given and sets_in_use().exists()
     if is_first and form.is_valid() and mold_numbered(form.cleaned_data["number"]) is not None:
         form.add_error("number", _("There is a mold with this number already."))
     if given is not None and form.is_valid():
@@ -87,6 +95,9 @@ def _copied(done: Doing, *, mold: Mold, data: dict[str, Any]) -> str:
 @page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
 def mold_edit(request: HttpRequest, number: str) -> HttpResponse:
     """Change what is said of a mold."""
+    if is_second_tap(request):
+        # the first tap may have given it another number
+        number = request.POST.get("number", "").strip() or number
     mold, done = mold_or_404(number), doing_again(request)
     form = MoldForm(sent(request), mold=mold)
     refuse_if_changed(request, form, done=done)
@@ -116,6 +127,8 @@ def _edit(done: Doing, *, mold: Mold, form: MoldForm) -> Mold:
 @page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
 def mold_withdraw(request: HttpRequest, number: str) -> HttpResponse:
     """Take a mold out of our care; its logbook stays."""
+    if is_second_tap(request):
+        return redirect("molds")
     mold, form, done = mold_or_404(number), ReasonForm(sent(request)), doing_again(request)
     written = attempt(
         form, lambda: withdraw_mold(done, mold=mold, reason=form.cleaned_data["reason"])

@@ -159,7 +159,11 @@ def refuse_if_other(request: HttpRequest, form: forms.Form, *, done: Doing, mark
 
 def _leave(request: HttpRequest, row: RuleSet, *, molds: set[int]) -> HttpResponse:
     done, unwanted = doing_again(request), ticked(request, "without")
-    form = WhyForm(request.POST, is_asked=True)
+    form, plans = (
+        WhyForm(request.POST, is_asked=True),
+        plans_now(row, molds=molds, unwanted=unwanted),
+    )
+    refuse_if_other(request, form, done=done, mark=mark_of(plans))
     left = attempt(
         form,
         lambda: leave_set_change(
@@ -174,7 +178,6 @@ def _leave(request: HttpRequest, row: RuleSet, *, molds: set[int]) -> HttpRespon
         )
         messages.success(request, said % {"n": left.molds})
         return redirect("rule-set", pk=row.pk)
-    plans = plans_now(row, molds=molds, unwanted=unwanted)
     return filled(request, "rule_sets/preview.html", _shown(row, plans, unwanted), form=form)
 
 

@@ -14,11 +14,11 @@ from moldcare.acts.rules import add_set_rule, change_set_rule, withdraw_set_rule
 from moldcare.care.models import RuleSet, SetRule
 from moldcare.care.set_queries import molds_behind
 from moldcare.pages.access import page
-from moldcare.pages.acting import attempt, doing_again, filled, sent
+from moldcare.pages.acting import attempt, doing_again, filled, is_second_tap, sent
 from moldcare.pages.rule_sets.forms import SetRuleForm
 from moldcare.pages.rule_sets.views import set_or_404
+from moldcare.pages.rule_sets.words import limits_said
 from moldcare.pages.rules.forms import ReasonForm
-from moldcare.pages.rules.rule import limit_lines
 from moldcare.pages.rules.steps import steps_in
 from moldcare.pages.seen import refuse_if_changed, seen_of
 
@@ -29,6 +29,8 @@ def _rule_or_404(pk: int) -> SetRule:
         raise Http404(_("There is no such rule in a set."))
     if row.withdrawn_at is not None:
         raise Http404(_("“%(rule)s” was taken out of its set.") % {"rule": row.name})
+    if row.rule_set.withdrawn_at is not None:
+        raise Http404(_("Rule set “%(name)s” is withdrawn.") % {"name": row.rule_set.name})
     return row
 
 
@@ -113,6 +115,8 @@ def _change(done: Doing, *, row: SetRule, form: SetRuleForm) -> int:
 @page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
 def set_rule_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a rule out of a set, with the reason."""
+    if is_second_tap(request):
+        return redirect("rule-sets")
     row, done = _rule_or_404(pk), doing_again(request)
     form = ReasonForm(sent(request))
     written = attempt(
@@ -124,7 +128,7 @@ def set_rule_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     title = _("Take “%(rule)s” out of “%(name)s”") % {"rule": row.name, "name": row.rule_set.name}
     context = {
         **_context(title, _("Take it out"), row.rule_set),
-        "row": row,
-        "limits": limit_lines(row),
+        "lead": _("%(limits)s. Molds that have this rule keep it until it is withdrawn there.")
+        % {"limits": limits_said(row, mold=None)},
     }
     return filled(request, "rule_sets/withdraw.html", context, form=form)

@@ -14,7 +14,7 @@ from moldcare.acts.rights import Right
 from moldcare.acts.rules import Becomes, RulesCopied, copy_rule_set, plan_set
 from moldcare.care.meant_for import Fit, fit_of
 from moldcare.care.models import RuleSet, TakenSet
-from moldcare.care.set_queries import meant_for, rules_of, sets_with_use, traits_of
+from moldcare.care.set_queries import meant_for, rules_of, sets_in_use, traits_of
 from moldcare.molds.models import Mold
 from moldcare.pages.access import answer, page
 from moldcare.pages.acting import attempt, doing_again, filled, mold_or_404, ticked
@@ -44,7 +44,7 @@ def set_choices(mold: Mold) -> list[SetChoice]:
     traits = traits_of([mold])[mold.pk]
     taken = {row.rule_set_id: row for row in TakenSet.objects.filter(mold=mold)}
     found = []
-    for row in sets_with_use():
+    for row in sets_in_use():
         taking = taken.get(row.pk)
         found.append(
             SetChoice(
@@ -79,7 +79,8 @@ def mold_rules(request: HttpRequest, number: str) -> HttpResponse:
 def _chosen(request: HttpRequest) -> RuleSet | None:
     text = request.POST.get("rule_set") or request.GET.get("set") or ""
     is_key = text.isascii() and text.isdigit() and len(text) < 16
-    return RuleSet.objects.filter(pk=int(text)).first() if is_key else None
+    sets = RuleSet.objects.filter(withdrawn_at__isnull=True)
+    return sets.filter(pk=int(text)).first() if is_key else None
 
 
 def _preview(request: HttpRequest, mold: Mold, *, rule_set: RuleSet) -> HttpResponse:

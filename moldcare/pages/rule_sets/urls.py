@@ -13,6 +13,7 @@ urlpatterns = [
     path("rule-sets/<int:pk>", views.rule_set, name="rule-set"),
     path("rule-sets/<int:pk>/edit", views.rule_set_edit, name="rule-set-edit"),
     path("rule-sets/<int:pk>/copy", views.rule_set_copy, name="rule-set-copy"),
+    path("rule-sets/<int:pk>/withdraw", views.rule_set_withdraw, name="rule-set-withdraw"),
     path("rule-sets/<int:pk>/apply", applying.rule_set_apply, name="rule-set-apply"),
     path("rule-sets/<int:pk>/rules/add", rules.rule_set_rule_add, name="rule-set-rule-add"),
     path("set-rules/<int:pk>/edit", rules.set_rule_edit, name="set-rule-edit"),

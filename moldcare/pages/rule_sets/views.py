@@ -9,22 +9,25 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from moldcare.acts.rights import Right, may
-from moldcare.acts.rules import add_rule_set, change_rule_set
+from moldcare.acts.rules import add_rule_set, change_rule_set, withdraw_rule_set
 from moldcare.care.models import RuleSet
 from moldcare.care.set_queries import sets_with_use
 from moldcare.pages.access import answer, page, person_of
-from moldcare.pages.acting import attempt, doing_again, filled, sent
+from moldcare.pages.acting import attempt, doing_again, filled, is_second_tap, sent
 from moldcare.pages.rule_sets.forms import SetForm
 from moldcare.pages.rule_sets.shown import set_page
 from moldcare.pages.rule_sets.words import meant_words
+from moldcare.pages.rules.forms import ReasonForm
 from moldcare.pages.seen import refuse_if_changed, seen_of
 
 
-def set_or_404(pk: int) -> RuleSet:
+def set_or_404(pk: int, *, in_use: bool = True) -> RuleSet:
     """Return a rule set, or the page that says there is none."""
     row = RuleSet.objects.filter(pk=pk).first()
     if row is None:
         raise Http404(_("There is no such rule set."))
+    if in_use and row.withdrawn_at is not None:
+        raise Http404(_("Rule set “%(name)s” is withdrawn.") % {"name": row.name})
     return row
 
 
@@ -35,7 +38,8 @@ def rule_sets(request: HttpRequest) -> HttpResponse:
     context = {
         "page_title": _("Rule sets"),
         "nav_here": "setup",
-        "sets": [(row, meant_words(row)) for row in rows],
+        "sets": [(row, meant_words(row)) for row in rows if row.withdrawn_at is None],
+        "withdrawn": [row for row in rows if row.withdrawn_at is not None],
         "may_edit": may(person_of(request), Right.EDIT_RULES),
     }
     return answer(request, "rule_sets/rule_sets.html", context)
@@ -47,13 +51,15 @@ def rule_set(request: HttpRequest, pk: int) -> HttpResponse:
     row = sets_with_use().filter(pk=pk).first()
     if row is None:
         raise Http404(_("There is no such rule set."))
+    may_edit = may(person_of(request), Right.EDIT_RULES)
     context = {
         "page_title": row.name,
         "nav_here": "setup",
         "rule_set": row,
         "shown": set_page(row),
         "now": timezone.now(),
-        "may_edit": may(person_of(request), Right.EDIT_RULES),
+        "may_edit": may_edit,
+        "may_edit_rules": may_edit and row.withdrawn_at is None,
     }
     return answer(request, "rule_sets/rule_set.html", context)
 
@@ -67,7 +73,7 @@ def rule_set_add(request: HttpRequest) -> HttpResponse:
 @page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
 def rule_set_copy(request: HttpRequest, pk: int) -> HttpResponse:
     """Add a set that begins with the rules of another one."""
-    row = set_or_404(pk)
+    row = set_or_404(pk, in_use=False)
     title = _("Copy “%(name)s”") % {"name": row.name}
     return _add(request, source=row, title=title, submit=_("Make the copy"))
 
@@ -130,3 +136,27 @@ def rule_set_edit(request: HttpRequest, pk: int) -> HttpResponse:
     title = _("Change “%(name)s”") % {"name": row.name}
     context = {**_context(title, _("Change the set"), row), "seen": seen_of(form)}
     return filled(request, "rule_sets/form.html", context, form=form)
+
+
+@page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
+def rule_set_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    """Withdraw a set, with the reason; molds keep what they took from it."""
+    if is_second_tap(request):
+        return redirect("rule-sets")
+    row, done = set_or_404(pk), doing_again(request)
+    form = ReasonForm(sent(request))
+    withdrawn = attempt(
+        form, lambda: withdraw_rule_set(done, rule_set=row, reason=form.cleaned_data["reason"])
+    )
+    if withdrawn is not None:
+        messages.success(request, _("“%(name)s” is withdrawn.") % {"name": row.name})
+        return redirect("rule-sets")
+    title = _("Withdraw “%(name)s”") % {"name": row.name}
+    context = {
+        **_context(title, _("Withdraw the set"), row),
+        "lead": _(
+            "It is proposed to no mold any more, and its changes to none. Molds that took it keep "
+            "their rules, each until it is withdrawn there."
+        ),
+    }
+    return filled(request, "rule_sets/withdraw.html", context, form=form)

@@ -83,7 +83,8 @@ class RuleChange:
 class MoldPreview:
     """What a set would change on one mold.
 
-    `settled` are rules that the mold adjusted and that the set did not change since.
+    `settled` are rules that the mold adjusted and that the set did not change since; `unwanted`
+    the rules of the set that are left out, or whose change is left aside.
     """
 
     mold: Mold
@@ -126,7 +127,7 @@ def previews_of(plans: Iterable[SetOnMold], *, rule_set: RuleSet) -> list[MoldPr
 def _preview(plan: SetOnMold, *, rule_set: RuleSet) -> MoldPreview:
     found = MoldPreview(
         mold=plan.mold,
-        unwanted={each.row.pk for each in plan.of(Becomes.UNWANTED)},
+        unwanted={each.row.pk for each in plan.of(Becomes.UNWANTED, Becomes.LEFT_ASIDE)},
         is_behind=plan.taken is not None and plan.taken.revision < rule_set.revision,
     )
     for each in plan.rules:
@@ -175,6 +176,7 @@ def _also(each: RuleOnMold) -> str:
 def _left(each: RuleOnMold, *, mold: Mold) -> RuleChange:
     says = {
         Becomes.ADJUSTED: _("Adjusted on this mold, so it stays."),
+        Becomes.LEFT_ASIDE: _("What changed is left aside; it stays as it is."),
         Becomes.OWN: _("The mold has a rule of its own with this name; it stays."),
         Becomes.BEGUN: _("Order %(number)s was begun with its steps; it is offered again later.")
         % {"number": each.why},
@@ -182,7 +184,7 @@ def _left(each: RuleOnMold, *, mold: Mold) -> RuleChange:
         Becomes.GONE: _("The set has it no more; on this mold it stays until it is withdrawn."),
     }
     told = RuleChange(name=each.row.name, say=says[each.becomes])
-    if each.becomes is not Becomes.ADJUSTED or each.rule is None:
+    if each.becomes not in (Becomes.ADJUSTED, Becomes.LEFT_ASIDE) or each.rule is None:
         return told
     now = limits_said(each.rule, mold=mold)
     then = limits_said(each.wanted, mold=mold)

@@ -105,6 +105,8 @@ def _offer(rule: CareRule) -> SetOffer | None:
     taken = TakenSet.objects.filter(mold=rule.mold, rule_set=row.rule_set).first()
     if taken is None or taken.revision >= row.changed_in:
         return None
+    if row.rule_set.withdrawn_at is not None or taken.left_aside.get(str(row.pk)) == row.changed_in:
+        return None
     wanted = CareRule()
     for name, value in values_on(row, mold=rule.mold).items():
         setattr(wanted, name, value)

@@ -21,7 +21,14 @@ from moldcare.care.models import CareRule
 from moldcare.core.errors import DomainError
 from moldcare.molds.models import Mold
 from moldcare.pages.access import answer, calendar_of, page, person_of
-from moldcare.pages.acting import attempt, doing_again, filled, mold_or_404, sent
+from moldcare.pages.acting import (
+    attempt,
+    doing_again,
+    filled,
+    is_second_tap,
+    mold_or_404,
+    sent,
+)
 from moldcare.pages.floor.heads import head_of
 from moldcare.pages.orders.choosing import make_chosen
 from moldcare.pages.rules.forms import DeferForm, LastDoneForm, ReasonForm
@@ -196,6 +203,8 @@ def rule_last_done(request: HttpRequest, pk: int) -> HttpResponse:
 @page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
 def rule_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Withdraw a rule, with the reason."""
+    if is_second_tap(request):
+        return _back(_rule_or_404(pk, in_force=False))
     row, done = _rule_or_404(pk), doing_again(request)
     form = ReasonForm(sent(request))
     written = attempt(
@@ -203,7 +212,11 @@ def rule_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if written is not None:
         messages.success(request, _("“%(rule)s” is withdrawn.") % {"rule": row.name})
-        return redirect("mold", number=row.mold.number) if row.mold else redirect("molds")
+        return _back(row)
     title = _("Withdraw “%(rule)s”") % {"rule": row.name}
     context = {**_head(row, title=title), "shown": _shown(request, row), "submit": _("Withdraw it")}
     return filled(request, "rules/act.html", context, form=form)
+
+
+def _back(row: CareRule) -> HttpResponse:
+    return redirect("mold", number=row.mold.number) if row.mold else redirect("molds")
