@@ -216,6 +216,37 @@ class ProtectFacts(Operation):
         return f"Make {', '.join(self.model_names)} append-only"
 
 
+class OpenFacts(ProtectFacts):
+    """Take the append-only triggers away until the migration's end, to fill a new column.
+
+    What was written stays as it is. `ProtectFacts` for the same models must end the migration.
+    """
+
+    def database_forwards(
+        self,
+        app_label: str,
+        schema_editor: BaseDatabaseSchemaEditor,
+        from_state: ProjectState,
+        to_state: ProjectState,
+    ) -> None:
+        """Drop the triggers."""
+        super().database_backwards(app_label, schema_editor, from_state, to_state)
+
+    def database_backwards(
+        self,
+        app_label: str,
+        schema_editor: BaseDatabaseSchemaEditor,
+        from_state: ProjectState,
+        to_state: ProjectState,
+    ) -> None:
+        """Create the triggers."""
+        super().database_forwards(app_label, schema_editor, from_state, to_state)
+
+    def describe(self) -> str:
+        """Say what the operation does."""
+        return f"Let this migration fill columns of {', '.join(self.model_names)}"
+
+
 def is_fact(model: type[models.Model]) -> bool:
     """Return whether the model's rows are facts."""
     return issubclass(model, Fact)

@@ -167,6 +167,12 @@ def doing(lead: Person, now: datetime) -> Doing:
 
 
 @pytest.fixture
+def managing(manager: Person, now: datetime) -> Doing:
+    """A manager who does something now."""
+    return Doing(person=manager, now=now)
+
+
+@pytest.fixture
 def client_of(db: None) -> Callable[[str], Client]:
     """Return a function: a role's name to a client that is signed in as somebody with that role.
 

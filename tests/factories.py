@@ -380,6 +380,15 @@ def counted_mold(**fields: Any) -> molds.Mold:
     return row
 
 
+def rate(*, kind: str, valid_from: date, **fields: Any) -> plants.Rate:
+    """What an hour costs from a date on: 40 EUR, unless said otherwise."""
+    return plants.Rate.objects.create(
+        **{"amount": "40.00", "currency": "EUR", "written_at": ENTERED_AT}
+        | {"kind": kind, "valid_from": valid_from}
+        | fields
+    )
+
+
 def three_shifts(*, valid_from: date = date(2026, 1, 1)) -> plants.ShiftPattern:
     """Early, late and night from Monday to Friday; the night ends on the next day."""
     pattern = plants.ShiftPattern.objects.create(valid_from=valid_from, written_at=ENTERED_AT)

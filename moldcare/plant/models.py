@@ -60,13 +60,17 @@ class Plant(models.Model):
 
 
 class ShiftPattern(Fact):
-    """A week's shifts, true from a date until the next pattern's."""
+    """A week's shifts, true from a date until the next pattern's.
 
-    valid_from = models.DateField(unique=True)
+    Of several rows with one date the newest counts; where it `is_taken_back`, none of them does.
+    """
+
+    valid_from = models.DateField()
+    is_taken_back = models.BooleanField(default=False)
     written_at = models.DateTimeField()
 
     class Meta:
-        ordering = ["valid_from"]
+        ordering = ["valid_from", "id"]
 
     def __str__(self) -> str:
         return f"shifts from {self.valid_from}"
@@ -310,26 +314,34 @@ class RateKind(models.TextChoices):
 
 
 class Rate(Fact):
-    """What an hour costs, true from a date on; old months keep the rate they had."""
+    """What an hour costs, true from a date on; old months keep the rate they had.
+
+    Of several rows about one spot and date the newest counts. One without an amount says that a
+    spot has no rate of its own from there on.
+    """
 
     Kind = RateKind
     kind = models.CharField(max_length=10, choices=Kind)
     spot = models.ForeignKey(Spot, models.PROTECT, null=True, blank=True, related_name="rates")
     valid_from = models.DateField()
-    amount = models.DecimalField(max_digits=12, decimal_places=2)
+    amount = models.DecimalField(max_digits=12, decimal_places=2, null=True)
+    currency = models.CharField(max_length=3)
     written_at = models.DateTimeField()
 
     class Meta:
+        indexes = [models.Index(fields=["kind", "spot", "valid_from"], name="plant_rate_newest")]
         constraints = [
-            models.UniqueConstraint(fields=["kind", "spot", "valid_from"], name="plant_rate_once"),
-            models.UniqueConstraint(
-                fields=["kind", "valid_from"],
-                condition=models.Q(spot__isnull=True),
-                name="plant_rate_general_once",
+            models.CheckConstraint(
+                condition=models.Q(amount__gte=0) | models.Q(amount__isnull=True),
+                name="plant_rate_positive",
             ),
-            models.CheckConstraint(condition=models.Q(amount__gte=0), name="plant_rate_positive"),
+            models.CheckConstraint(
+                condition=models.Q(amount__isnull=False) | models.Q(spot__isnull=False),
+                name="plant_rate_general_has_amount",
+            ),
+            models.CheckConstraint(condition=~models.Q(currency=""), name="plant_rate_currency"),
             one_of("kind", RateKind),
         ]
 
     def __str__(self) -> str:
-        return f"{self.kind} {self.amount} from {self.valid_from}"
+        return f"{self.kind} {self.amount} {self.currency} from {self.valid_from}"

@@ -7,8 +7,8 @@ from datetime import date, timedelta
 from functools import lru_cache
 from typing import Any
 
-from django.db import connection
-from django.db.models import QuerySet, Subquery
+from django.db import connection, models
+from django.db.models import F, OuterRef, QuerySet, Subquery
 
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.plant.convert import shift_calendar
@@ -85,7 +85,7 @@ def the_calendar(plant: Plant) -> ShiftCalendar:
 def _calendar_of(database: str, zone: str, newest: tuple[object, ...]) -> ShiftCalendar:
     return shift_calendar(
         Plant(zone=zone),
-        patterns=ShiftPattern.objects.prefetch_related("slots"),
+        patterns=patterns_in_force(),
         exceptions=ShiftException.objects.order_by("id"),
     )
 
@@ -117,10 +117,18 @@ def person_with_badge(badge: str) -> Person | None:
     return people.exclude(role=Person.Role.FEED).first() if badge else None
 
 
+def patterns_in_force() -> QuerySet[ShiftPattern]:
+    """Return the patterns by their dates, with their slots at hand: the newest word on each."""
+    newest = (
+        ShiftPattern.objects.filter(valid_from=OuterRef("valid_from")).order_by("-id").values("pk")
+    )
+    rows = ShiftPattern.objects.filter(pk=Subquery(newest[:1]), is_taken_back=False)
+    return rows.order_by("valid_from").prefetch_related("slots")
+
+
 def pattern_on(on: date) -> ShiftPattern | None:
     """Return the shift pattern that is in force on a date, with its slots at hand."""
-    patterns = ShiftPattern.objects.filter(valid_from__lte=on).prefetch_related("slots")
-    return patterns.order_by("-valid_from").first()
+    return patterns_in_force().filter(valid_from__lte=on).order_by("-valid_from").first()
 
 
 def spots_in_use(*, kinds: Iterable[str] = ()) -> QuerySet[Spot]:
@@ -144,11 +152,25 @@ def qualified(person: Person, *, subject: str, on: date) -> bool:
     )
 
 
+def rates_in_force() -> QuerySet[Rate]:
+    """Return what was written of rates, newest date first: the newest word on each date."""
+    same = Rate.objects.filter(kind=OuterRef("kind"), valid_from=OuterRef("valid_from"))
+    own = same.filter(spot=OuterRef("spot")).order_by("-id").values("pk")
+    general = same.filter(spot__isnull=True).order_by("-id").values("pk")
+    newest = models.Case(
+        models.When(spot__isnull=True, then=Subquery(general[:1])), default=Subquery(own[:1])
+    )
+    rows = Rate.objects.alias(newest=newest).filter(pk=F("newest"))
+    return rows.select_related("spot").order_by("-valid_from")
+
+
 def rate_on(on: date, *, kind: str, spot: Spot | None = None) -> Rate | None:
     """Return the rate in force on a date: the spot's own, else the one of all spots."""
-    rates = Rate.objects.filter(kind=kind, valid_from__lte=on).order_by("-valid_from")
+    rates = rates_in_force().filter(kind=kind, valid_from__lte=on)
     own = rates.filter(spot=spot).first() if spot is not None else None
-    return own or rates.filter(spot__isnull=True).first()
+    if own is not None and own.amount is not None:
+        return own
+    return rates.filter(spot__isnull=True).first()
 
 
 def days_that_differ() -> QuerySet[ShiftException]:

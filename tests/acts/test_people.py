@@ -23,11 +23,6 @@ from tests import factories
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def managing(manager: Person, now: datetime) -> Doing:
-    return Doing(person=manager, now=now)
-
-
 def test_an_empty_database_begins_with_one_manager(now: datetime) -> None:
     first = make_manager(
         username="isolberg", name="Ingrid Solberg", password="four wet gray stones", now=now

@@ -33,11 +33,6 @@ TWO_SHIFTS = [
 ]
 
 
-@pytest.fixture
-def managing(manager: Person, now: datetime) -> Doing:
-    return Doing(person=manager, now=now)
-
-
 def test_the_plant_is_one_record_that_is_set_up_and_changed(doing: Doing) -> None:
     set_plant(doing, changes={"name": "Molding plant 2", "zone": "America/Chicago"})
     set_plant(doing, changes={"paper": "Letter"})
@@ -89,13 +84,6 @@ def test_shifts_that_overlap_leave_nothing_behind(doing: Doing) -> None:
     assert not ShiftPattern.objects.exists()
     assert not Entry.objects.exists()
     assert the_calendar(the_plant()).shift_at(doing.now) is None
-
-
-def test_two_patterns_do_not_begin_on_one_date(doing: Doing) -> None:
-    factories.plant()
-    add_shift_pattern(doing, valid_from=date(2026, 1, 5), slots=TWO_SHIFTS)
-    with pytest.raises(DoesNotFit, match="already"):
-        add_shift_pattern(doing, valid_from=date(2026, 1, 5), slots=TWO_SHIFTS)
 
 
 def test_an_exception_takes_a_shift_out_of_the_calendar_and_back_in(doing: Doing) -> None:
@@ -161,10 +149,6 @@ def test_a_changed_rate_never_moves_a_past_month_s_money(managing: Doing) -> Non
     assert amount(date(2026, 11, 1), press) == 95
     assert amount(date(2026, 11, 1), None) == 80
     assert amount(date(2025, 12, 31), None) is None
-    with pytest.raises(DoesNotFit, match="already"):
-        add_rate(
-            managing, kind="press", amount=Decimal(9), valid_from=date(2026, 11, 1), spot=press
-        )
     with pytest.raises(Incomplete):
         add_rate(managing, kind="crew", amount=Decimal(-1), valid_from=date(2026, 11, 1))
     assert Rate.objects.count() == 2

@@ -120,6 +120,7 @@ PK_SAMPLES: dict[str, Callable[[World], int]] = {
     "setup-caution": lambda world: world.caution.pk,
     "setup-owner": lambda world: world.owner.pk,
     "setup-shifts-take-back": lambda world: world.day_off.pk,
+    "setup-shifts-week-take-back": lambda world: world.week_ahead.pk,
     "setup-spot": lambda world: world.press.pk,
     "setup-supply": lambda world: world.supply.pk,
     "counter": lambda world: world.counter.pk,

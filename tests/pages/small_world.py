@@ -29,7 +29,14 @@ from moldcare.molds.models import (
     Run,
     Supply,
 )
-from moldcare.plant.models import CautionLine, Person, Qualification, ShiftException, Spot
+from moldcare.plant.models import (
+    CautionLine,
+    Person,
+    Qualification,
+    ShiftException,
+    ShiftPattern,
+    Spot,
+)
 from moldcare.production.models import Interruption
 from moldcare.work.models import Order
 from tests import factories
@@ -64,6 +71,7 @@ class World:
     auxiliary: Auxiliary
     caution: CautionLine
     day_off: ShiftException
+    week_ahead: ShiftPattern
     qualification: Qualification
     register: ImportBatch
     kept: ImportRow
@@ -148,6 +156,7 @@ def _set_up(technician: Person) -> dict[str, Any]:
         "day_off": ShiftException.objects.create(
             on=date(2026, 5, 1), is_worked=False, reason="holiday", written_at=at
         ),
+        "week_ahead": factories.three_shifts(valid_from=date(2027, 1, 4)),
         "qualification": Qualification.objects.create(
             person=technician,
             subject="hot runner",

@@ -207,6 +207,47 @@ def test_a_rate_is_written_from_a_day_on_and_past_months_stay(client_of: ClientO
         assert client_of(role).get("/setup/rates").status_code == 403
 
 
+def test_a_rate_that_was_typed_wrong_is_put_right_from_the_list(client_of: ClientOf) -> None:
+    factories.plant(currency="EUR")
+    press = factories.spot(number="7")
+    client = client_of("manager")
+    general = {"kind": "press", "amount": "65", "valid_from": "2026-01-01", "spot": ""}
+    own = {**general, "amount": "620", "valid_from": "2026-11-01", "spot": str(press.pk)}
+    for rate in (general, own):
+        assert client.post("/setup/rates/add", rate).status_code == 302
+    row = Rate.objects.get(spot=press)
+    html = client.get("/setup/rates").getvalue().decode()
+    assert f"?again={row.pk}" in html
+    # months that are over keep their money: nothing of the first rate can be put right
+    assert f"?again={Rate.objects.get(spot=None).pk}" not in html
+    again = f"/setup/rates/add?again={row.pk}"
+    assert 'value="620"' in client.get(again).getvalue().decode()
+    assert client.post(again, {**own, "amount": "62"}).status_code == 302
+    said = words_of(client.get("/setup/rates"))
+    assert "62.00 EUR" in said
+    assert "620.00 EUR" not in said
+
+    ends = {**own, "amount": "", "ends_own": "on", "valid_from": "2026-12-01"}
+    for wrong, told in (
+        ({**ends, "amount": "5"}, "Leave it empty"),
+        ({**ends, "spot": ""}, "Say which press"),
+        ({**ends, "ends_own": ""}, "Say what it costs."),
+    ):
+        answer = client.post("/setup/rates/add", wrong)
+        assert answer.status_code == 422
+        assert told in words_of(answer)
+    assert client.post("/setup/rates/add", ends).status_code == 302
+    assert "no rate of its own" in words_of(client.get("/setup/rates"))
+
+
+def test_rates_in_another_currency_than_the_plant_s_are_said(client_of: ClientOf) -> None:
+    factories.plant(currency="USD")
+    factories.rate(kind="crew", valid_from=date(2026, 1, 1), currency="EUR")
+    said = words_of(client_of("manager").get("/setup/rates"))
+    assert "40.00 EUR" in said
+    assert "Some rates are in EUR, and the plant counts in USD now." in said
+
+
 def test_counters_are_listed_with_where_they_sit(client_of: ClientOf, lead: Person) -> None:
     factories.plant()
     mold = factories.mold(number="0417")

@@ -156,6 +156,32 @@ def test_a_week_in_the_past_is_refused_where_results_rest_on_another(client_of: 
     assert "what was due and done then rests on them" in words_of(answer)
 
 
+def test_a_week_ahead_is_put_right_and_taken_back_from_the_list(client_of: ClientOf) -> None:
+    factories.plant()
+    worked = factories.three_shifts()
+    ahead = factories.three_shifts(valid_from=date(2026, 12, 7))
+    client = client_of("lead")
+    html = client.get("/setup/shifts").getvalue().decode()
+    assert f"?again={ahead.pk}" in html
+    assert f"?again={worked.pk}" not in html
+    again = f"/setup/shifts/week?again={ahead.pk}"
+    assert 'value="2026-12-07"' in client.get(again).getvalue().decode()
+    assert client.post(again, {**WEEK, "valid_from": "2026-12-07"}).status_code == 302
+    newest = pattern_on(date(2026, 12, 7))
+    assert newest is not None
+    assert newest.slots.count() == 7
+
+    back = f"/setup/shifts/weeks/{newest.pk}/take-back"
+    answer = client.post(back, {"reason": ""})
+    assert answer.status_code == 422
+    assert client.post(back, {"reason": "the order was called off"}).status_code == 302
+    assert pattern_on(date(2026, 12, 7)) == worked
+    assert client.get(back).status_code == 404
+    answer = client.post(back, {"reason": "once more"})
+    assert answer.status_code == 422
+    assert "already" in words_of(answer)
+
+
 def test_holidays_are_pasted_and_seen_in_the_weeks_ahead(client_of: ClientOf) -> None:
     factories.plant()
     factories.three_shifts()

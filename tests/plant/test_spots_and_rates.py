@@ -5,7 +5,7 @@ from datetime import date, datetime
 import pytest
 from django.db import IntegrityError, transaction
 
-from moldcare.plant.models import Qualification, Rate
+from moldcare.plant.models import Qualification
 from moldcare.plant.queries import qualified, rate_on, spots_in_use
 from tests import factories
 
@@ -29,9 +29,9 @@ def test_spots_out_of_use_are_not_offered() -> None:
     assert set(spots_in_use()) == {press, bench}
 
 
-def test_an_old_month_keeps_the_rate_that_it_had(now: datetime) -> None:
+def test_an_old_month_keeps_the_rate_that_it_had() -> None:
     for valid_from, amount in ((JULY, "80.00"), (NOVEMBER, "95.00")):
-        Rate.objects.create(kind="press", valid_from=valid_from, amount=amount, written_at=now)
+        factories.rate(kind="press", valid_from=valid_from, amount=amount)
     of_august, of_november = rate_on(AUGUST, kind="press"), rate_on(NOVEMBER, kind="press")
     assert of_august is not None
     assert of_november is not None
@@ -40,23 +40,31 @@ def test_an_old_month_keeps_the_rate_that_it_had(now: datetime) -> None:
     assert rate_on(AUGUST, kind="repair") is None
 
 
-def test_a_press_of_its_own_rate_goes_before_the_general_one(now: datetime) -> None:
+def test_a_press_of_its_own_rate_goes_before_the_general_one() -> None:
     press, other = factories.spot(), factories.spot()
-    Rate.objects.create(kind="press", valid_from=AUGUST, amount="80", written_at=now)
-    own = Rate.objects.create(
-        kind="press", spot=press, valid_from=JULY, amount="120", written_at=now
-    )
+    factories.rate(kind="press", valid_from=AUGUST, amount="80")
+    own = factories.rate(kind="press", spot=press, valid_from=JULY, amount="120")
     assert rate_on(NOVEMBER, kind="press", spot=press) == own
     general = rate_on(NOVEMBER, kind="press", spot=other)
     assert general is not None
     assert general.spot is None
 
 
-def test_there_is_one_general_rate_a_date_and_no_negative_one(now: datetime) -> None:
-    Rate.objects.create(kind="crew", valid_from=JULY, amount="40", written_at=now)
-    for valid_from, amount in ((JULY, "41"), (AUGUST, "-1")):
-        with pytest.raises(IntegrityError), transaction.atomic():
-            Rate.objects.create(kind="crew", valid_from=valid_from, amount=amount, written_at=now)
+def test_of_two_rates_from_one_date_the_later_word_counts() -> None:
+    press = factories.spot()
+    for amount in ("40", "41"):
+        factories.rate(kind="press", valid_from=JULY, amount=amount)
+        factories.rate(kind="press", valid_from=JULY, amount=f"1{amount}", spot=press)
+    general, own = rate_on(JULY, kind="press"), rate_on(JULY, kind="press", spot=press)
+    assert general is not None
+    assert own is not None
+    assert (general.amount, own.amount) == (41, 141)
+
+
+@pytest.mark.parametrize("wrong", [{"amount": "-1"}, {"currency": ""}])
+def test_a_rate_is_never_negative_and_has_a_currency(wrong: dict[str, str]) -> None:
+    with pytest.raises(IntegrityError), transaction.atomic():
+        factories.rate(kind="crew", valid_from=JULY, **wrong)
 
 
 def test_a_qualification_counts_from_its_first_day_to_its_last(now: datetime) -> None:

@@ -9,6 +9,7 @@ from moldcare.acts.plant.shifts import (
     add_shift_exception,
     add_shift_pattern,
     take_back_exception,
+    take_back_pattern,
 )
 from moldcare.acts.plant.spots import MOST_AT_ONCE, SPOT_FIELDS, add_spot, add_spots, edit_spot
 
@@ -27,5 +28,6 @@ __all__ = [
     "edit_spot",
     "set_plant",
     "take_back_exception",
+    "take_back_pattern",
     "withdraw_caution",
 ]

@@ -14,21 +14,23 @@ from moldcare.acts.plant.entries import plant_entry
 from moldcare.acts.records import checked_fact
 from moldcare.acts.rights import Right, require
 from moldcare.plant.models import Rate, Spot
-from moldcare.plant.queries import the_plant
+from moldcare.plant.queries import rates_in_force, the_plant
 
 
 def add_rate(
-    doing: Doing, *, kind: str, amount: Decimal, valid_from: date, spot: Spot | None = None
+    doing: Doing, *, kind: str, amount: Decimal | None, valid_from: date, spot: Spot | None = None
 ) -> Written:
     """Write down what an hour costs from a date on: of one spot, or of all that have none.
 
-    The first rate of a kind may begin at any date. Later ones begin in this month at the
-    earliest: a month that is over keeps its money.
+    Without an amount the spot has no rate of its own from then on. The first rate of a kind may
+    begin at any date. Later ones begin in this month at the earliest: a month that is over keeps
+    its money. Of two from one date the later word counts. A rate is in the currency that the
+    plant has when it is written, and stays in it.
 
     Raises
     ------
     DoesNotFit
-        If it would change the money of a month that is over, or is there already.
+        If it would change the money of a month that is over, or says what holds already.
     """
     require(doing.person, Right.EDIT_RATES)
 
@@ -41,16 +43,33 @@ def add_rate(
                 _("A rate from %(date)s would change months that are over. Begin on %(month)s.")
                 % {"date": valid_from, "month": month}
             )
-        if same_kind.filter(spot=spot, valid_from=valid_from).exists():
-            raise DoesNotFit(_("There is a rate from this date already."))
-        row = Rate(kind=kind, spot=spot, amount=amount, valid_from=valid_from, written_at=doing.now)
+        same = rates_in_force().filter(kind=kind, spot=spot)
+        held = same.filter(valid_from=valid_from).first()
+        if held is not None and (held.amount, held.currency) == (amount, plant.currency):
+            raise DoesNotFit(_("This rate is there already. Nothing was written."))
+        before = same.filter(valid_from__lte=valid_from).first()
+        if amount is None and (before is None or before.amount is None):
+            raise DoesNotFit(_("There is no rate of its own that could end on this day."))
+        row = Rate(
+            kind=kind,
+            spot=spot,
+            amount=amount,
+            currency=plant.currency,
+            valid_from=valid_from,
+            written_at=doing.now,
+        )
         checked_fact(row)
         row.save()
         where = f" of {spot.kind} {spot.number}" if spot else ""
         entry = plant_entry(
             doing,
             kind="rate",
-            sentence=f"An hour ({kind}){where} costs {amount} {plant.currency} from {valid_from}.",
+            sentence=(
+                f"An hour ({kind}){where} has no rate of its own from {valid_from}."
+                if amount is None
+                else f"An hour ({kind}){where} costs {amount} {plant.currency} from {valid_from}"
+                f"{', in place of what was written before' if held is not None else ''}."
+            ),
             facts={
                 "kind": kind,
                 "spot": spot.pk if spot else None,

@@ -20,7 +20,13 @@ from moldcare.core.shifts import ShiftPattern as CorePattern
 from moldcare.core.shifts import ShiftSlot as Slot
 from moldcare.core.shifts import check_shifts
 from moldcare.plant.models import ShiftException, ShiftPattern, ShiftSlot
-from moldcare.plant.queries import days_that_differ, pattern_on, the_calendar, the_plant
+from moldcare.plant.queries import (
+    days_that_differ,
+    pattern_on,
+    patterns_in_force,
+    the_calendar,
+    the_plant,
+)
 
 MOST_DAYS = 200
 
@@ -28,13 +34,15 @@ MOST_DAYS = 200
 def add_shift_pattern(doing: Doing, *, valid_from: date, slots: Sequence[Slot]) -> Written:
     """Write down the week's shifts from a date on; what was worked before stays as it was.
 
+    Where a pattern begins on that date already, this one takes its place.
+
     Raises
     ------
     DoesNotFit
         If it would give other shifts to days that were worked by an earlier pattern: when work
         was due and done, and how old readings were, rests on those.
     ShiftsContradict
-        If shifts overlap or share a name, or another pattern begins on that date.
+        If shifts overlap or share a name.
     """
     require(doing.person, Right.EDIT_SHIFTS)
     named = [
@@ -51,11 +59,8 @@ def add_shift_pattern(doing: Doing, *, valid_from: date, slots: Sequence[Slot]) 
         if not slots:
             raise Incomplete(_("Give at least one shift."))
         check_shifts([CorePattern(valid_from=valid_from, slots=tuple(slots))])
-        if ShiftPattern.objects.filter(valid_from=valid_from).exists():
-            raise DoesNotFit(
-                _("A pattern begins on %(date)s already. Give another date.") % {"date": valid_from}
-            )
         _refuse_days_that_were_worked(valid_from, doing=doing)
+        earlier = patterns_in_force().filter(valid_from=valid_from).first()
         pattern = ShiftPattern.objects.create(valid_from=valid_from, written_at=doing.now)
         for slot in slots:
             row = ShiftSlot(
@@ -70,14 +75,61 @@ def add_shift_pattern(doing: Doing, *, valid_from: date, slots: Sequence[Slot]) 
         entry = plant_entry(
             doing,
             kind="shifts",
-            sentence=f"Shifts from {valid_from} on: {_slots_words(slots)}.",
-            facts={"valid_from": valid_from, "slots": named},
+            sentence=(
+                f"Shifts from {valid_from} on: {_slots_words(slots)}."
+                f"{' They take the place of those that were entered before.' if earlier else ''}"
+            ),
+            facts={
+                "valid_from": valid_from,
+                "slots": named,
+                **({"in_place_of": earlier.pk} if earlier else {}),
+            },
         )
         refresh_everything()
         return answer_of(pattern, entry=entry)
 
     body = {"valid_from": valid_from, "slots": named}
     return with_calendars(doing, act="add_shift_pattern", body=body, do=do)
+
+
+def take_back_pattern(doing: Doing, *, pattern: ShiftPattern, reason: str) -> Written:
+    """Write down that a week that has not begun is not worked: the one before it goes on.
+
+    Raises
+    ------
+    DoesNotFit
+        If days were worked by it.
+    NotFound
+        If it was taken back or replaced already.
+    """
+    require(doing.person, Right.EDIT_SHIFTS)
+
+    def do() -> dict[str, Any]:
+        words = reason_given(reason)
+        if not patterns_in_force().filter(pk=pattern.pk).exists():
+            raise NotFound(_("This week was taken back or replaced already; nothing was written."))
+        today = _today(doing)
+        if pattern.valid_from < today:
+            raise DoesNotFit(
+                _("Days since %(date)s were worked by this week. Enter another from %(today)s on.")
+                % {"date": pattern.valid_from, "today": today}
+            )
+        row = ShiftPattern.objects.create(
+            valid_from=pattern.valid_from, is_taken_back=True, written_at=doing.now
+        )
+        entry = plant_entry(
+            doing,
+            kind="shifts_taken_back",
+            sentence=(
+                f"The shifts from {pattern.valid_from} on are taken back. {sentence_end(words)}"
+            ),
+            facts={"valid_from": pattern.valid_from, "takes_back": pattern.pk, "reason": words},
+        )
+        refresh_everything()
+        return answer_of(row, entry=entry)
+
+    body = {"pattern": pattern, "reason": reason}
+    return with_calendars(doing, act="take_back_pattern", body=body, do=do)
 
 
 def add_shift_exception(
@@ -273,8 +325,7 @@ def _slots_words(slots: Sequence[Slot]) -> str:
 
 
 def _refuse_days_that_were_worked(valid_from: date, *, doing: Doing) -> None:
-    plant = the_plant()
-    today = doing.now.astimezone(ZoneInfo(plant.zone)).date()
+    today = _today(doing)
     earlier = pattern_on(valid_from)
     if valid_from < today and earlier is not None:
         raise DoesNotFit(
@@ -285,6 +336,10 @@ def _refuse_days_that_were_worked(valid_from: date, *, doing: Doing) -> None:
             )
             % {"date": valid_from, "earlier": earlier.valid_from, "today": today}
         )
+
+
+def _today(doing: Doing) -> date:
+    return doing.now.astimezone(ZoneInfo(the_plant().zone)).date()
 
 
 def _refuse_overlap(on: date) -> None:

@@ -18,6 +18,7 @@ from moldcare.acts.plant import (
     add_shift_exception,
     add_shift_pattern,
     take_back_exception,
+    take_back_pattern,
 )
 from moldcare.acts.rights import Right, may
 from moldcare.core.shifts import ShiftSlot
@@ -38,18 +39,19 @@ from moldcare.pages.setup.shift_forms import DayForm, HolidaysForm, PatternForm
 from moldcare.pages.words import day_words
 from moldcare.plant.convert import shift_calendar
 from moldcare.plant.models import ShiftException, ShiftPattern
-from moldcare.plant.queries import days_that_differ, pattern_on
+from moldcare.plant.queries import days_that_differ, pattern_on, patterns_in_force
 
 WEEKS = 8
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PatternLines:
-    """A pattern with its week drawn."""
+    """A pattern with its week drawn, and whether no day before today was worked by it."""
 
     pattern: ShiftPattern
     days: list[DayLine]
     is_now: bool
+    is_open: bool
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -94,11 +96,14 @@ def setup_shifts(request: HttpRequest) -> HttpResponse:
 
 def _patterns(today: date) -> list[PatternLines]:
     """Return all patterns, newest last, each with its week; the one of today is marked."""
-    rows = list(ShiftPattern.objects.prefetch_related("slots").order_by("valid_from"))
+    rows = list(patterns_in_force())
     begun = [row.pk for row in rows if row.valid_from <= today]
     return [
         PatternLines(
-            pattern=row, days=week_of_slots(_slots(row)), is_now=bool(begun) and row.pk == begun[-1]
+            pattern=row,
+            days=week_of_slots(_slots(row)),
+            is_now=bool(begun) and row.pk == begun[-1],
+            is_open=row.valid_from >= today,
         )
         for row in rows
     ]
@@ -117,9 +122,7 @@ def _weeks(
     """Return the next weeks, and by day what differs after them."""
     plant = plant_of(request)
     first = week_of(today, week_starts_on=plant.week_starts_on)
-    usual = shift_calendar(
-        plant, patterns=ShiftPattern.objects.prefetch_related("slots"), exceptions=[]
-    )
+    usual = shift_calendar(plant, patterns=patterns_in_force(), exceptions=[])
     by_week: dict[date, list[ShiftException]] = defaultdict(list)
     after = []
     for row in days_that_differ().filter(on__gte=first):
@@ -135,11 +138,13 @@ def _weeks(
 
 @page(looks=Right.EDIT_SHIFTS, writes=Right.EDIT_SHIFTS)
 def pattern_add(request: HttpRequest) -> HttpResponse:
-    """Write the week's shifts from a day on."""
+    """Write the week's shifts from a day on, or put right one that has not begun."""
     today, done = timezone.localdate(), doing_again(request)
-    now = pattern_on(today)
+    again = _pattern_again(request.GET.get("again", ""), today=today)
+    now = again or pattern_on(today)
+    # days before keep their shifts, and today has begun: where nothing else is meant, tomorrow
     first = today if now is None else today + timedelta(days=1)
-    form = PatternForm(sent(request), pattern=now, first=first)
+    form = PatternForm(sent(request), pattern=now, first=again.valid_from if again else first)
     written = attempt(
         form,
         lambda: add_shift_pattern(
@@ -164,6 +169,35 @@ def pattern_add(request: HttpRequest) -> HttpResponse:
         submit=_("Write the week"),
         back=reverse("setup-shifts"),
         template="setup/pattern.html",
+    )
+
+
+def _pattern_again(key: str, *, today: date) -> ShiftPattern | None:
+    """Return the pattern that is to be put right; None where there is none that still can be."""
+    pk = int(key) if key.isascii() and key.isdigit() and len(key) < 16 else 0
+    return patterns_in_force().filter(pk=pk, valid_from__gte=today).first()
+
+
+@page(looks=Right.EDIT_SHIFTS, writes=Right.EDIT_SHIFTS)
+def pattern_take_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take back a week that has not begun: the one before it goes on."""
+    # a second tap must find what the first one took back
+    rows = patterns_in_force() if request.method == "GET" else ShiftPattern.objects.all()
+    row: ShiftPattern = row_or_404(rows, pk)
+    form, done = WhyForm(sent(request)), doing_again(request)
+    written = attempt(
+        form, lambda: take_back_pattern(done, pattern=row, reason=form.cleaned_data["reason"])
+    )
+    if written is not None:
+        messages.success(request, _("That week is taken back; the one before it goes on."))
+        return redirect("setup-shifts")
+    return form_page(
+        request,
+        form,
+        title=_("Take back the week from %(day)s") % {"day": day_words(row.valid_from)},
+        lead=_("The week that was worked before goes on, and holidays stay."),
+        submit=_("Take it back"),
+        back=reverse("setup-shifts"),
     )
 
 

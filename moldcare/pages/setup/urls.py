@@ -23,6 +23,11 @@ urlpatterns = [
     path("setup/plant", plant.setup_plant, name="setup-plant"),
     path("setup/shifts", shifts.setup_shifts, name="setup-shifts"),
     path("setup/shifts/week", shifts.pattern_add, name="setup-shifts-pattern"),
+    path(
+        "setup/shifts/weeks/<int:pk>/take-back",
+        shifts.pattern_take_back,
+        name="setup-shifts-week-take-back",
+    ),
     path("setup/shifts/day", shifts.day_add, name="setup-shifts-day"),
     path("setup/shifts/holidays", shifts.holidays_add, name="setup-shifts-holidays"),
     path(
