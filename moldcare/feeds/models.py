@@ -126,11 +126,15 @@ class BroughtIn(Fact):
 
 
 class ImportUndone(Fact):
-    """A whole import was taken back; what has later facts on it stayed and is listed."""
+    """A whole import was taken back; what has later facts on it stayed and is listed.
+
+    `entries` are those that say so: they are no later facts of anything.
+    """
 
     batch = models.OneToOneField(ImportBatch, models.PROTECT, related_name="undone")
     reason = models.CharField(max_length=200)
     stayed = models.JSONField(default=list)
+    entries = models.JSONField(default=list)
     counts = models.JSONField(default=dict)
     person = models.ForeignKey(Person, models.PROTECT, related_name="+")
     written_at = models.DateTimeField()

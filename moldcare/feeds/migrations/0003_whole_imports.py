@@ -190,5 +190,10 @@ class Migration(migrations.Migration):
                 fields=("upload", "place"), name="feeds_uploadrow_once"
             ),
         ),
-        ProtectFacts("ImportBatch", "BroughtIn"),
+        migrations.AddField(
+            model_name="importundone",
+            name="entries",
+            field=models.JSONField(default=list),
+        ),
+        ProtectFacts("ImportBatch", "BroughtIn", "ImportUndone"),
     ]
