@@ -17,6 +17,7 @@ from moldcare.feeds.models import BroughtIn, ImportBatch, ImportRow
 from moldcare.feeds.register.bring_in import bring_in_register, try_out_register
 from moldcare.feeds.register.rows import CareRow
 from moldcare.feeds.tables import RowVerdict, Verdict
+from moldcare.feeds.undo import undo_import
 from moldcare.logbook.models import Entry
 from moldcare.logbook.verify import verify_logbook
 from moldcare.molds.models import Mold
@@ -74,6 +75,57 @@ def test_a_task_becomes_a_rule_with_its_interval_and_when_it_was_last_done(
     standing = Standing.objects.get()
     # 171,000 and 15,000 more; it stands at 182,400
     assert (standing.due_count, standing.since_count) == (186_000, 11_400)
+    assert first_difference() is None
+
+
+def test_hours_and_events_become_limits_of_the_rule(
+    doing: Doing, mold: Mold, vents: CareRow
+) -> None:
+    bare = replace(
+        vents, count_interval=None, period_n=None, period_unit="", last_done=None, last_count=None
+    )
+    hours = replace(bare, hours_limit=200)
+    event = replace(bare, row=3, task="Wipe faces", family="inspection", event="end_of_run")
+    _done, told = brought_in(doing, [hours, event])
+    assert words(told) == ["accepted", "accepted"]
+    assert list(CareRule.objects.order_by("pk").values_list("hours_limit", "event")) == [
+        (200, ""),
+        (None, "end_of_run"),
+    ]
+    entry = Entry.objects.get(chain=mold.chain)
+    assert entry.sentence == (
+        "Care brought in from the file register.csv: “Clean the vents by hand” every 200 running "
+        "hours; “Wipe faces” at the end of a run."
+    )
+    assert '"hours":200' in entry.facts
+    assert '"event":"end_of_run"' in entry.facts
+    assert first_difference() is None
+    _done, told = brought_in(doing, [hours, event], sha256="b" * 64)
+    assert words(told) == ["duplicate", "duplicate"]
+
+
+def test_other_hours_and_another_event_are_taken_only_where_chosen(
+    doing: Doing, mold: Mold, vents: CareRow
+) -> None:
+    first = replace(vents, hours_limit=200, event="end_of_run")
+    brought_in(doing, [first])
+    other = replace(first, hours_limit=300, event="set")
+    _done, told = brought_in(doing, [other], sha256="b" * 64)
+    assert words(told) == ["differs"]
+    assert told[0].reason.startswith("every: 200 running hours here, 300 running hours in the file")
+    assert "at the end of a run here, at each set in the file" in told[0].reason
+    assert CareRule.objects.get().hours_limit == 200
+    done, told = brought_in(doing, [other], sha256="c" * 64, changes="take")
+    assert words(told) == ["changed"]
+    rule = CareRule.objects.get()
+    assert (rule.hours_limit, rule.event, rule.count_base) == (300, "set", 15_000)
+    undo_import(
+        replace(doing, hand_in=None),
+        batch=ImportBatch.objects.get(pk=done.batch_id),
+        reason="The sheet was an old one.",
+    )
+    rule = CareRule.objects.get()
+    assert (rule.hours_limit, rule.event) == (200, "end_of_run")
     assert first_difference() is None
 
 

@@ -2,21 +2,15 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
-from typing import Any, NamedTuple
+from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
 from moldcare.acts.moving_in.mold_judge import difference_words, refused
-from moldcare.acts.moving_in.values import (
-    NEW,
-    TAKE,
-    Became,
-    Difference,
-    FileRule,
-    Judged,
-)
+from moldcare.acts.moving_in.rule_changes import Known, changes_of, differences_of
+from moldcare.acts.moving_in.values import NEW, TAKE, Became, FileRule, Judged
 from moldcare.acts.words import tidy
 from moldcare.care.convert import rule_terms
 from moldcare.care.families import FAMILIES
@@ -35,26 +29,8 @@ LARGEST_PERIOD = 32_767
 # terms that an interval may contradict
 _MORE_LIMITS = (
     *("lead_count", "margin_count", "hard_count"),
-    *("lead_days", "margin_days", "hard_days", "early_window_days"),
+    *("lead_days", "margin_days", "hard_days", "early_window_days", "hard_hours"),
 )
-
-
-class Known(NamedTuple):
-    """A rule of a mold that is in force, as far as a sheet speaks of it."""
-
-    pk: int
-    mold: int
-    name: str
-    family: str
-    target: str
-    count_base: int | None
-    count_basis: str
-    period_n: int | None
-    period_unit: str
-    has_more_limits: bool
-    is_done_here: bool
-    done_on: date | None
-    done_count: int | None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -159,15 +135,20 @@ class RuleJudge:
 
     def _unsound(self, row: FileRule) -> str:
         """Return why such an interval cannot stand; each is looked at once."""
-        terms = (row.count_interval, row.count_basis, row.period_n, row.period_unit)
-        if row.count_interval is None and row.period_n is None:
+        if not _has_interval(row):
             return ""
+        terms = (
+            *(row.count_interval, row.count_basis, row.period_n, row.period_unit),
+            *(row.hours_limit, row.event),
+        )
         if terms not in self._sound:
             rule = CareRule(
                 count_base=row.count_interval,
                 count_basis=row.count_basis,
                 period_n=row.period_n,
                 period_unit=row.period_unit if row.period_n else "",
+                hours_limit=row.hours_limit,
+                event=row.event,
             )
             try:
                 check_terms(rule_terms(rule))
@@ -188,8 +169,10 @@ class RuleJudge:
         return alike[0] if row.family and len(alike) == 1 else None
 
     def _new(self, row: FileRule, *, may_be_new: bool) -> Judged:
-        if row.count_interval is None and row.period_n is None:
-            return refused(_("It has no interval. Give one by count or by calendar."))
+        if not _has_interval(row):
+            return refused(
+                _("It has no interval. Give one by count, by calendar, in hours or by an event.")
+            )
         if row.family not in self.families:
             return Judged(
                 became=Became.ASKED,
@@ -204,7 +187,7 @@ class RuleJudge:
         )
 
     def _there(self, row: FileRule, *, known: Known) -> Judged:
-        changes = _changes(row, known=known)
+        changes = changes_of(row, known=known)
         counts = row.count_interval is not None or known.count_base is not None
         done = self._done_is_news(row, known=known, counts=counts)
         said = self._without_count(row, counts=counts)
@@ -239,7 +222,7 @@ class RuleJudge:
 
     def _alike(self, row: FileRule, *, known: Known) -> Judged:
         """Return what becomes of a task that may be a rule which the mold has by another name."""
-        changes = _changes(row, known=known)
+        changes = changes_of(row, known=known)
         counts = row.count_interval is not None or known.count_base is not None
         found = differences_of(known, changes=changes)
         said = _("The mold has “%(rule)s”, which is care of the same kind.") % {"rule": known.name}
@@ -288,47 +271,12 @@ class RuleJudge:
         return _("It does not count, so the count at which it was last done is left out.")
 
 
+def _has_interval(row: FileRule) -> bool:
+    return bool(row.count_interval or row.period_n or row.hours_limit or row.event)
+
+
 def _gives_last_done(row: FileRule, *, counts: bool) -> bool:
     return row.last_done is not None or (counts and row.last_count is not None)
-
-
-def _changes(row: FileRule, *, known: Known) -> dict[str, Any]:
-    """Return what the file says otherwise of an interval; what it does not say stays."""
-    changes: dict[str, Any] = {}
-    if row.count_interval is not None:
-        if row.count_interval != known.count_base:
-            changes["count_base"] = row.count_interval
-        if row.count_basis != known.count_basis:
-            changes["count_basis"] = row.count_basis
-    there = known.period_n, known.period_unit
-    if row.period_n is not None and (row.period_n, row.period_unit) != there:
-        changes |= {"period_n": row.period_n, "period_unit": row.period_unit}
-    return changes
-
-
-def differences_of(known: Known, *, changes: Mapping[str, Any]) -> tuple[Difference, ...]:
-    """Return what differs, in words: the interval by count, and the one by calendar."""
-    found = []
-    if "count_base" in changes or "count_basis" in changes:
-        here = _counted(known.count_base, basis=known.count_basis)
-        wanted = _counted(
-            changes.get("count_base", known.count_base),
-            basis=changes.get("count_basis", known.count_basis),
-        )
-        found.append(Difference(field="count", label=_("every"), here=here, in_file=wanted))
-    if "period_n" in changes:
-        here = _period(known.period_n, unit=known.period_unit)
-        wanted = _period(changes["period_n"], unit=changes["period_unit"])
-        found.append(Difference(field="period", label=_("every"), here=here, in_file=wanted))
-    return tuple(found)
-
-
-def _counted(n: int | None, *, basis: str) -> str:
-    return "" if n is None else f"{n:,} {CareRule.Basis(basis).label}"
-
-
-def _period(n: int | None, *, unit: str) -> str:
-    return "" if n is None else f"{n} {CareRule.PeriodUnit(unit).label}"
 
 
 def _known() -> list[Known]:
@@ -347,7 +295,7 @@ def _known() -> list[Known]:
     rows = CareRule.objects.filter(mold__isnull=False, withdrawn_at__isnull=True)
     names = (
         *("pk", "mold_id", "name", "family__key", "target"),
-        *("count_base", "count_basis", "period_n", "period_unit"),
+        *("count_base", "count_basis", "period_n", "period_unit", "hours_limit", "event"),
     )
     listed: Iterable[tuple[Any, ...]] = rows.order_by("pk").values_list(*names, *_MORE_LIMITS)
     known = []

@@ -26,6 +26,8 @@ def rule_fact(row: FileRule, *, judged: Judged, rule: int) -> dict[str, Any]:
         "count": row.count_interval,
         "basis": row.count_basis if row.count_interval is not None else None,
         "period": f"{row.period_n} {row.period_unit}" if row.period_n else None,
+        "hours": row.hours_limit,
+        "event": row.event or None,
         "done_on": str(row.last_done) if done and row.last_done else None,
         "done_count": judged.done_count if done else None,
     }
@@ -41,6 +43,8 @@ def _said(row: FileRule, *, judged: Judged) -> str:
                 count_basis=row.count_basis,
                 period_n=row.period_n,
                 period_unit=row.period_unit if row.period_n else "",
+                hours_limit=row.hours_limit,
+                event=row.event,
             )
         )
     if not judged.takes_last_done:

@@ -178,6 +178,8 @@ def _insert_rules(
                 count_basis=row.count_basis,
                 period_n=row.period_n,
                 period_unit=row.period_unit if row.period_n else "",
+                hours_limit=row.hours_limit,
+                event=row.event,
                 factor_resin=_AS_IT_IS,
                 factor_filler=_AS_IT_IS,
                 factor_finish=_AS_IT_IS,

@@ -79,6 +79,8 @@ class FileRule:
     count_basis: str = "cycles"
     period_n: int | None = None
     period_unit: str = ""
+    hours_limit: int | None = None
+    event: str = ""
     last_done: date | None = None
     last_count: int | None = None
     choice: str = LEAVE

@@ -7,19 +7,17 @@ from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
-from moldcare.feeds.register.care_facts import (
-    CareFacts,
-    Columns,
-    column_groups,
-    interval_units,
-    numbers_in,
-)
+from moldcare.feeds.register.care_facts import CareFacts, numbers_in
+from moldcare.feeds.register.days import Days
 from moldcare.feeds.register.gather import Gathered, data_rows, sample_of, text_of
 from moldcare.feeds.register.head import TASK_FOR_ALL, head_of
+from moldcare.feeds.register.interval_units import interval_units
 from moldcare.feeds.register.last_done import last_parts
 from moldcare.feeds.register.rows import CareRow, RegisterPlan
+from moldcare.feeds.register.spans import SPANS_KEY
 from moldcare.feeds.register.spellings import Named, Spellings
 from moldcare.feeds.register.task_columns import OF_A_TASK
+from moldcare.feeds.register.task_groups import Columns, column_groups
 from moldcare.feeds.register.tasks import family_of, tasks_in
 from moldcare.feeds.register.whole_rows import MoldColumn, WholeRows
 from moldcare.feeds.register.words import CARE
@@ -99,7 +97,11 @@ def read_care(
     unit_questions = units.settle()
     reader = _CareReader(
         gathered=gathered,
-        facts=CareFacts(numbers=numbers.get(COUNTS_KEY), dates=dates, units=units, zone=zone),
+        facts=CareFacts(
+            numbers=numbers.get(COUNTS_KEY),
+            days=Days(decision=dates, zone=zone, of_span=said.get(SPANS_KEY, "")),
+            units=units,
+        ),
         groups=column_groups(head),
         whole_rows=WholeRows.of(table, head=head),
         task_for_all="" if head.of(Meaning.TASK) else said.get(TASK_FOR_ALL, ""),
@@ -227,5 +229,6 @@ class _CareReader:
 def _terms(rule: CareRow) -> tuple[object, ...]:
     return (
         *(rule.count_interval, rule.count_basis, rule.period_n, rule.period_unit),
+        *(rule.hours_limit, rule.event),
         *(rule.last_done, rule.last_count),
     )

@@ -1,4 +1,4 @@
-"""Single cells of registers and sheets: masses, times, lengths, counts, dates."""
+"""Single cells of registers and sheets: texts, masses, times, lengths, counts."""
 
 import re
 from dataclasses import dataclass
@@ -6,7 +6,6 @@ from datetime import date, datetime, timedelta
 from datetime import time as time_of_day
 from decimal import Decimal
 from typing import Final
-from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
@@ -14,10 +13,7 @@ from moldcare.feeds.register import units
 from moldcare.feeds.register.gather import text_of
 from moldcare.feeds.register.intervals import UNITS
 from moldcare.feeds.tables import Column, Problem, Row
-from moldcare.feeds.tables.date_order import DateDecision
-from moldcare.feeds.tables.dates import moment_parts, with_offset
 from moldcare.feeds.tables.mold_cells import held_number
-from moldcare.feeds.tables.moments import day_written
 from moldcare.feeds.tables.numbers import (
     NumberDecision,
     Signs,
@@ -250,28 +246,3 @@ def count_of(
         return refused(_("“%(text)s” is no whole number of cycles.") % {"text": shown})
     note = _("The count %(text)s is an estimate.") % {"text": shown} if is_estimate else ""
     return int(value), note
-
-
-def date_in(
-    row: Row, column: Column, *, decision: DateDecision, zone: ZoneInfo | None
-) -> date | Problem | None:
-    """Read a day; a time beside it is left."""
-    shown = text_of(row, column)
-    what = held(row, place=column.place)
-    if what is not None and what.flaw in {Flaw.ERROR, Flaw.NOT_CALCULATED}:
-        return flawed(what.flaw, text=shown)
-    if what is not None and isinstance(what.value, date):
-        return what.value.date() if isinstance(what.value, datetime) else what.value
-    return date_of(shown, decision=decision, zone=zone)
-
-
-def date_of(text: str, *, decision: DateDecision, zone: ZoneInfo | None) -> date | Problem | None:
-    """Read a day from a text."""
-    if not text:
-        return None
-    if len(text) > LONGEST_FACT:
-        return too_long(_("date"))
-    instant = with_offset(text)
-    if instant is not None:
-        return (instant.astimezone(zone) if zone is not None else instant).date()
-    return day_written(moment_parts(text)[0], decision=decision)

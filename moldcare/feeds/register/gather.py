@@ -11,6 +11,15 @@ from django.utils.translation import gettext_lazy
 
 from moldcare.core.errors import TableRefused
 from moldcare.feeds.register.head import Head, is_heading_again
+from moldcare.feeds.register.spans import (
+    FIRST,
+    LAST,
+    SPANS_KEY,
+    Span,
+    held_span,
+    span_question,
+    written_span,
+)
 from moldcare.feeds.register.spellings import Spellings
 from moldcare.feeds.tables import Choice, Column, Meaning, Question, Row, Table
 from moldcare.feeds.tables.date_order import DateDecision, DateEvidence, decide_dates
@@ -109,6 +118,7 @@ class Gathered:
     numbers: dict[str, NumberEvidence] = field(default_factory=dict)
     dates: DateEvidence = field(default_factory=DateEvidence)
     dates_met: set[str] = field(default_factory=set)
+    span: tuple[int, str, Span] | None = None
     zeros: tuple[int, str, str] | None = None
     without_mold: tuple[int, int, str] | None = None
     last_mold: tuple[int, str] | None = None
@@ -133,10 +143,12 @@ class Gathered:
         self._add_mold(row)
         for column in self.date_columns:
             what = held(row, place=column.place)
+            text = text_of(row, column)
             if what is None or not isinstance(what.value, date):
-                text = text_of(row, column)
                 if 0 < len(text) <= LONGEST_FACT:
                     self.add_date(self.date_in(text), row=row.number)
+            elif self.span is None and (span := held_span(what)) is not None:
+                self.span = (row.number, text, span)
         for place, key in self.number_keys.items():
             column = self.head.columns[place]
             what = held(row, place=place)
@@ -172,6 +184,10 @@ class Gathered:
         if len(self.dates_met) >= DATES_AT_MOST:
             self.dates_met.clear()
         self.dates_met.add(text)
+        span = written_span(text)
+        if span is not None:
+            self.span = self.span or (row, text, span)
+            return
         date_text = moment_parts(text)[0]
         written = written_date(date_text)
         if written is not None:
@@ -233,6 +249,8 @@ class Gathered:
         column = self.mold_column
         if self.zeros is not None and column is not None and self.zeros_answer is None:
             questions.append(zeros_question(self.zeros, key=zeros_key(column)))
+        if self.span is not None and self.answers.get(SPANS_KEY) not in {FIRST, LAST}:
+            questions.append(span_question(self.span[:2], span=self.span[2]))
         if self.without_mold is not None and self.answers.get("mold_above") not in ABOVE:
             questions.append(self._above_question(self.without_mold))
         return questions

@@ -1,4 +1,4 @@
-"""Intervals as people write them: by count, by calendar, or whichever comes first."""
+"""Intervals as people write them: by count, calendar, hours or event, whichever comes first."""
 
 import re
 from collections.abc import Mapping
@@ -9,6 +9,7 @@ from typing import Final
 
 from django.utils.translation import gettext as _
 
+from moldcare.feeds.register.events import event_in
 from moldcare.feeds.tables.numbers import Signs, read_decimal
 from moldcare.feeds.tables.rows import LONGEST_FACT
 from moldcare.feeds.tables.text import clean
@@ -16,13 +17,27 @@ from moldcare.feeds.tables.text import clean
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Interval:
-    """An interval by count, by calendar, or both; `bare` is a number that names no unit."""
+    """An interval: by count, by calendar, in running hours, at an event, or several of these.
+
+    `bare` is a number that names no unit.
+    """
 
     count: int | None = None
     basis: str = "cycles"
     period_n: int | None = None
     period_unit: str = ""
+    hours: int | None = None
+    event: str = ""
     bare: Decimal | None = None
+
+    def has_kind_of(self, other: "Interval") -> bool:
+        """Say whether two intervals are of one kind, such as both by count."""
+        return bool(
+            ((self.count or self.bare) and (other.count or other.bare))
+            or (self.period_n and other.period_n)
+            or (self.hours and other.hours)
+            or (self.event and other.event)
+        )
 
 
 def _all(words: str, meaning: str) -> dict[str, str]:
@@ -44,7 +59,8 @@ UNITS: Final[Mapping[str, str]] = {
     **_all("m mo mon mos mth month months monat monate monaten mes meses", "month"),
     **_all("y yr yrs year years a jahr jahre jahren j año años ano anos", "year"),
     **_all("quarter quarters quartal quartale trimestre trimestres", "quarter"),
-    **_all("h hr hrs hour hours std stunde stunden hora horas bh betriebsstunden", "hour"),
+    **_all("h hr hrs hour hours std stunde stunden hora horas bh betriebsstunden oh", "hour"),
+    **_all("laufstunden produktionsstunden", "hour"),
 }
 _NAMED: Final = {
     **dict.fromkeys(["daily", "täglich", "diario", "diaria", "diariamente"], (1, "day")),
@@ -61,6 +77,13 @@ _NAMED: Final = {
     **dict.fromkeys(["yearly", "annually", "annual", "jährlich", "anual"], (1, "year")),
     **dict.fromkeys(["anualmente", "once a year"], (1, "year")),
     **dict.fromkeys(["zweijährlich", "bienal", "biennially"], (2, "year")),
+    **dict.fromkeys(["tägl", "tgl"], (1, "day")),
+    **dict.fromkeys(["wöchentl"], (1, "week")),
+    **dict.fromkeys(["14-tägl", "14tägl", "2-wöchentl"], (2, "week")),
+    **dict.fromkeys(["monatl", "mtl"], (1, "month")),
+    **dict.fromkeys(["vierteljährl", "viertelj", "quartalsw"], (3, "month")),
+    **dict.fromkeys(["halbjährl", "halbj"], (6, "month")),
+    **dict.fromkeys(["jährl", "jhrl"], (1, "year")),
 }
 _TIMES: Final = {
     **dict.fromkeys(["k", "tsd", "tausend", "thousand", "mil", "t"], 1000),
@@ -90,9 +113,12 @@ _OFTEN: Final = re.compile(
     r"(?:pro|per|an?|im|in der|al|a la|por|/)?\s*(?P<unit>[^\W\d_]+)"
 )
 _A_YEAR: Final = {"year": 12, "jährlich": 12, "yearly": 12, "anual": 12}
+#: Units of large numbers, whose points and commas may part thousands.
+_COUNTED: Final = frozenset(["", "cycles", "shots", "hour"])
 #: The database holds no larger interval.
 COUNT_AT_MOST: Final = 1_000_000_000
 PERIOD_AT_MOST: Final = 10_000
+HOURS_AT_MOST: Final = 1_000_000
 #: Texts that are remembered: a sheet repeats the same few intervals.
 MEMORY: Final = 5000
 
@@ -109,12 +135,15 @@ def read_interval(text: str, *, signs: Signs | None) -> Interval | str:
 
     Examples
     --------
-    >>> read_interval("250k shots or 6 months", signs=Signs.THOUSANDS)
-    Interval(count=250000, basis='shots', period_n=6, period_unit='month', bare=None)
+    >>> both = read_interval("250k shots or 6 months", signs=Signs.THOUSANDS)
+    >>> both.count, both.basis, both.period_n, both.period_unit
+    (250000, 'shots', 6, 'month')
     >>> read_interval("alle 14 Tage", signs=None).period_n
     14
-    >>> read_interval("each run", signs=None)
-    '“each run” is no interval by count or by calendar.'
+    >>> read_interval("200 h", signs=None).hours, read_interval("each run", signs=None).event
+    (200, 'end_of_run')
+    >>> read_interval("as needed", signs=None)
+    '“as needed” is no interval by count, by calendar, in hours or by an event.'
     """
     if len(text) > LONGEST_FACT:
         return _("This text is too long for an interval.")
@@ -132,11 +161,13 @@ def _remembered(text: str, *, signs: Signs | None) -> Interval | str:
     for part in parts if len(parts) > 1 else [bare]:
         one = _one(part.strip(" .()"), signs=signs)
         if isinstance(one, str):
-            return one or _("“%(text)s” is no interval by count or by calendar.") % {"text": text}
-        counted, counts = found.count or found.bare, one.count or one.bare
-        if (counted and counts) or (found.period_n and one.period_n):
+            return one or (
+                _("“%(text)s” is no interval by count, by calendar, in hours or by an event.")
+                % {"text": text}
+            )
+        if found.has_kind_of(one):
             return _("“%(text)s” names two intervals of one kind.") % {"text": text}
-        found = _joined(found, one)
+        found = joined(found, more=one)
     return found
 
 
@@ -152,7 +183,7 @@ def counts_in(text: str) -> tuple[str, ...]:
     numbers = []
     for found in _NUMBERED.finditer(clean(text).casefold()):
         unit = UNITS.get(found["unit"] or "", "")
-        if not found["times"] and unit in ("", "cycles", "shots"):
+        if not found["times"] and unit in _COUNTED:
             numbers.append(found["number"].strip())
     return tuple(numbers)
 
@@ -164,16 +195,19 @@ def with_unit(interval: Interval, *, unit: str) -> Interval | str:
     one = _of_unit(interval.bare, unit=unit)
     if isinstance(one, str):
         return one
-    return _joined(replace(interval, bare=None), one)
+    return joined(replace(interval, bare=None), more=one)
 
 
-def _joined(first: Interval, second: Interval) -> Interval:
+def joined(interval: Interval, *, more: Interval) -> Interval:
+    """Put two intervals together; where both are of one kind, the first stands."""
     return Interval(
-        count=first.count or second.count,
-        basis=first.basis if first.count else second.basis,
-        period_n=first.period_n or second.period_n,
-        period_unit=first.period_unit or second.period_unit,
-        bare=first.bare if first.bare is not None else second.bare,
+        count=interval.count or more.count,
+        basis=interval.basis if interval.count else more.basis,
+        period_n=interval.period_n or more.period_n,
+        period_unit=interval.period_unit or more.period_unit,
+        hours=interval.hours or more.hours,
+        event=interval.event or more.event,
+        bare=interval.bare if interval.bare is not None else more.bare,
     )
 
 
@@ -184,6 +218,8 @@ def _one(text: str, *, signs: Signs | None) -> Interval | str:
         return Interval(period_n=n, period_unit=unit)
     if found := _OFTEN.fullmatch(text):
         return _often(int(found["times"]), found["unit"])
+    if event := event_in(text):
+        return Interval(event=event)
     lead = _LEAD.match(f"{text} ")
     if lead is not None and lead.end() <= len(text):
         rest = text[lead.end() :].strip()
@@ -202,7 +238,7 @@ def _one(text: str, *, signs: Signs | None) -> Interval | str:
     if unit and unit not in UNITS:
         return ""
     known = UNITS.get(unit, "")
-    is_short = times is not None or known not in ("", "cycles", "shots")
+    is_short = times is not None or known not in _COUNTED
     value = _short(number) if is_short else read_decimal(number, signs=signs)
     if isinstance(value, str):
         return value
@@ -230,7 +266,9 @@ def _of_unit(value: Decimal, *, unit: str) -> Interval | str:
             return _("“%(text)s” is no whole number of cycles.") % {"text": format(value, "f")}
         return Interval(count=int(value), basis=unit)
     if unit == "hour":
-        return _("An interval in hours is not read here; enter it on the mold's rule.")
+        if value != value.to_integral_value() or value > HOURS_AT_MOST:
+            return _("“%(text)s” is no whole number of hours.") % {"text": format(value, "f")}
+        return Interval(hours=int(value))
     if unit == "quarter":
         value, unit = value * 3, "month"
     if unit == "year" and value != value.to_integral_value():

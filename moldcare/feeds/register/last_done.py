@@ -5,6 +5,7 @@ from datetime import date
 from typing import Final
 
 from moldcare.feeds.register.intervals import UNITS
+from moldcare.feeds.register.spans import written_span
 from moldcare.feeds.tables.dates import moment_parts, seconds_of_day, written_date
 
 _BETWEEN: Final = re.compile(
@@ -22,6 +23,8 @@ def last_parts(text: str) -> tuple[str, str]:
     (('03.08.2026', '184.000'), ('03.08.2026', '184.000 Schuss'))
     >>> last_parts("3 March 2026"), last_parts("184000"), last_parts("soon")
     (('3 March 2026', ''), ('', '184000'), ('soon', ''))
+    >>> last_parts("März 2026 (184.000)")
+    ('März 2026', '184.000')
     """
     if not text or is_day(text):
         return text, ""
@@ -40,7 +43,12 @@ def last_parts(text: str) -> tuple[str, str]:
 
 
 def is_day(text: str) -> bool:
-    """Tell a day, with or without a time; five digits may be a spreadsheet's day number."""
+    """Tell a day, with or without a time, or a month that names none.
+
+    Five digits may be a spreadsheet's day number.
+    """
+    if written_span(text) is not None:
+        return True
     date_text, time_text = moment_parts(text)
     written = written_date(date_text)
     if written is None or (time_text and seconds_of_day(time_text[:8].strip()) is None):

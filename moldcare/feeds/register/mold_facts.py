@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any, Final, TypeVar
-from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
@@ -13,18 +12,17 @@ from moldcare.feeds.register import units
 from moldcare.feeds.register.cells import (
     Masses,
     count_in,
-    date_in,
     masses_in,
     number_text,
     seconds_in,
     words_in,
 )
 from moldcare.feeds.register.circuits import circuits_in
+from moldcare.feeds.register.days import Days
 from moldcare.feeds.register.gather import Gathered, text_of
 from moldcare.feeds.register.head import MEASURES
 from moldcare.feeds.register.resins import filler_of, resin_group_of
 from moldcare.feeds.tables import Column, Meaning, Problem, Row
-from moldcare.feeds.tables.date_order import DateDecision
 from moldcare.feeds.tables.numbers import NumberDecision
 from moldcare.feeds.tables.problems import refused
 
@@ -64,9 +62,8 @@ class MoldFacts:
 
     gathered: Gathered
     numbers: dict[str, NumberDecision]
-    dates: DateDecision
+    days: Days
     units_of: dict[int, str]
-    zone: ZoneInfo | None
 
     def of(self, row: Row) -> tuple[dict[str, Any], tuple[str, ...], Problem | None]:
         """Return the facts that a row names, notes on them, and the first thing in the way."""
@@ -267,7 +264,7 @@ class MoldFacts:
                 notes += [note] if note else []
         column = self._column(Meaning.OPENING_AT)
         if column is not None:
-            on: date | None = _or_stop(date_in(row, column, decision=self.dates, zone=self.zone))
+            on: date | None = _or_stop(self.days.inside(row, column))
             if on is not None:
                 facts["opening_at"] = on
 

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from django.utils.translation import gettext as _
 
 from moldcare.feeds.register.circuits import put_together
+from moldcare.feeds.register.days import Days
 from moldcare.feeds.register.gather import (
     Gathered,
     data_rows,
@@ -18,6 +19,7 @@ from moldcare.feeds.register.gather import (
 from moldcare.feeds.register.head import MEASURES, Head, head_of
 from moldcare.feeds.register.mold_facts import MASSES, MoldFacts, number_key, unit_of_column
 from moldcare.feeds.register.rows import MoldRow, RegisterPlan
+from moldcare.feeds.register.spans import SPANS_KEY
 from moldcare.feeds.register.spellings import Named, Spellings
 from moldcare.feeds.register.units import (
     LENGTH_UNITS,
@@ -125,7 +127,12 @@ def read_molds(
     )
     dates = gathered.date_decision()
     reader = _MoldReader(
-        facts=MoldFacts(gathered=gathered, numbers=numbers, dates=dates, units_of=units, zone=zone),
+        facts=MoldFacts(
+            gathered=gathered,
+            numbers=numbers,
+            days=Days(decision=dates, zone=zone, of_span=said.get(SPANS_KEY, "")),
+            units_of=units,
+        ),
         whole_rows=WholeRows.of(table, head=head),
     )
     return RegisterPlan(

@@ -96,6 +96,10 @@ class CareRow:
         The interval by count, on `count_basis` ("cycles" or "shots").
     period_n, period_unit : int or None, str
         The interval by calendar: "day", "week", "month" or "year".
+    hours_limit : int or None
+        The interval in running hours.
+    event : str
+        The event at which it falls due, as a rule names it.
     last_done, last_count : date or None, int or None
         When it was last done, by date and by the mold's count. A row may have these alone, without
         an interval: sheets of "last done" columns do.
@@ -113,6 +117,8 @@ class CareRow:
     count_basis: str = "cycles"
     period_n: int | None = None
     period_unit: str = ""
+    hours_limit: int | None = None
+    event: str = ""
     last_done: date | None = None
     last_count: int | None = None
     notes: tuple[str, ...] = ()

@@ -173,8 +173,13 @@ def _certain(year: str, month: str, day: str) -> Written | None:
         return Written(NO_DAY, None, "")
 
 
+def month_named(name: str) -> int | None:
+    """Give the number of a month by its name, None where it is none."""
+    return _MONTHS.get(unicodedata.normalize("NFC", name).casefold())
+
+
 def _named(day: str, name: str, year: str) -> Written | None:
-    month = _MONTHS.get(unicodedata.normalize("NFC", name).casefold())
+    month = month_named(name)
     if month is None:
         return None
     return _certain(year if len(year) == 4 else f"20{year}", str(month), day)

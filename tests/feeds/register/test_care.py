@@ -50,9 +50,12 @@ def test_intervals_are_understood_in_three_languages(
 @pytest.mark.parametrize(
     "text",
     [
-        "each run",
-        "500 h",
+        "as needed",
+        "1.5 h",
+        "0 h",
         "soon",
+        "each run or at each set",
+        "200 h or 500 h",
         "-5",
         "0",
         "3 / 6",

@@ -210,7 +210,7 @@ CARE: dict[str, list[tuple[int, str, str, Verdict | None, dict[str, Any]]]] = {
         (4, "0417", "Grease slides, lifters", None, {"count_interval": 20_000}),
         (5, "0418", "Inspection", None, {"count_interval": 250_000, "period_unit": "year"}),
         (6, "0418", "Descale circuits", None, {"period_n": 12, "family": "descaling"}),
-        (7, "0418", "Start-up check", REFUSED, {}),
+        (7, "0418", "Start-up check", None, {"event": "end_of_run"}),
         (8, "0418", "", SKIPPED, {}),
     ],
     "wartungsplan-windows-1252.csv": [
@@ -228,7 +228,7 @@ CARE: dict[str, list[tuple[int, str, str, Verdict | None, dict[str, Any]]]] = {
                 "last_count": 1_100_000,
             },
         ),
-        (8, "0418", "Spülen", REFUSED, {}),
+        (8, "0418", "Spülen", None, {"hours_limit": 500}),
     ],
     "sheet-column-a-task.csv": [
         (4, "0417", "Vents", None, {"count_interval": 100_000, "last_done": date(2026, 3, 4)}),
