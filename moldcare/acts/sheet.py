@@ -14,7 +14,7 @@ from moldcare.acts.rights import Right, require
 from moldcare.acts.words import reason_given, tidy
 from moldcare.care.models import Grade, StepKind
 from moldcare.files.models import File
-from moldcare.plant.models import Plant
+from moldcare.plant.models import Person, Plant
 from moldcare.plant.queries import the_plant
 from moldcare.work.convert import LOOK_STEP, Sheet, SheetStep
 from moldcare.work.models import Order, OrderTask, OrderTaskOutcome, StepValue
@@ -41,6 +41,8 @@ class StepWritten:
         Why a value outside its limits stands.
     at : datetime or None
         When, by the tablet; None for now.
+    seen : int or None
+        The newest row of the step that whoever writes has seen; None looks at nothing.
     """
 
     task: OrderTask | None
@@ -49,6 +51,7 @@ class StepWritten:
     reason: str = ""
     photo: File | None = None
     at: datetime | None = None
+    seen: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -70,6 +73,7 @@ def record_step(
     reason: str = "",
     photo: File | None = None,
     at: datetime | None = None,
+    seen: int | None = None,
 ) -> RecordedStep:
     """Write down what was done or measured at a step; the newest of a step counts.
 
@@ -79,9 +83,11 @@ def record_step(
     Raises
     ------
     NoNumber, DoesNotFit, Incomplete
-        If the value is not what the step asks for.
+        If the value is not what the step asks for, or somebody else wrote at the step since `seen`.
     """
-    written = StepWritten(task=task, step=step, value=value, reason=reason, photo=photo, at=at)
+    written = StepWritten(
+        task=task, step=step, value=value, reason=reason, photo=photo, at=at, seen=seen
+    )
     return record_steps(doing, order=order, steps=[written])[0]
 
 
@@ -114,10 +120,14 @@ def record_steps(
         begin_now(row, doing=doing)
         sheet = sheet_of(row)
         # how many values stand at a step since it was last open; a second one needs no reason
-        standing = {step.key: len(step.earlier) + (step.value is not None) for step in sheet.steps}
+        standing = {
+            step.key: len(step.earlier) + (step.value is not None)
+            for step in (*sheet.steps, sheet.after)
+        }
         answers = []
         for each in steps:
             asked = _asked_step(sheet, task=each.task, place=each.step)
+            _check_seen(row, step=asked, seen=each.seen, person=doing.person)
             value = _value_row(row, step=asked, written=each, doing=doing, plant=plant)
             value.save()
             standing[asked.key] += 1
@@ -171,6 +181,7 @@ def record_look(
     photo: File | None = None,
     without_photo: str = "",
     at: datetime | None = None,
+    seen: int | None = None,
 ) -> None:
     """Write down the look before cleaning: the photo, and how each rule was found.
 
@@ -183,6 +194,8 @@ def record_look(
         for. Lines that are not named stay as they are.
     without_photo : str
         Why there is no photo, where there is none.
+    seen : int, optional
+        The newest row of the look that whoever writes has seen.
     """
     require(doing.person, Right.LOG_WORK)
     if at is not None:
@@ -203,6 +216,7 @@ def record_look(
         set_grades(row, grades=grades)
         _set_brought_forward(row, said=brought_forward or {})
         sheet = sheet_of(row)
+        _check_seen(row, step=sheet.look, seen=seen, person=doing.person)
         _value_row(row, step=sheet.look, written=look, doing=doing, plant=the_plant()).save()
         return {}
 
@@ -316,10 +330,37 @@ def _set_outcome(doing: Doing, *, task: OrderTask, outcome: str, reason: str) ->
 
 def _asked_step(sheet: Sheet, *, task: OrderTask | None, place: int) -> SheetStep:
     pk = task.pk if task else None
-    for step in sheet.steps:
+    for step in (*sheet.steps, sheet.after):
         if (step.task.pk if step.task else None, step.place) == (pk, place):
             return step
     raise NotFound(_("This step is not on the sheet any more. Load the sheet again."))
+
+
+def _check_seen(order: Order, *, step: SheetStep, seen: int | None, person: Person) -> None:
+    """Refuse to write over what somebody else wrote since this copy of the sheet was made."""
+    if seen is None or step.newest <= seen:
+        return
+    other = (
+        StepValue.objects.filter(
+            order=order, task=step.task, step=step.place, pk__gt=seen, is_undone=False
+        )
+        .exclude(person=person)
+        .select_related("person")
+        .order_by("id")
+        .last()
+    )
+    if other is not None and step.value is not None:
+        raise DoesNotFit(
+            _(
+                "%(name)s wrote this step down meanwhile: %(step)s, %(value)s. That stands; open "
+                "the step again on a fresh sheet if yours is the right one."
+            )
+            % {
+                "name": other.person.name,
+                "step": step.text,
+                "value": f"{other.value or '–'} {other.unit}".strip(),
+            }
+        )
 
 
 def _value_row(

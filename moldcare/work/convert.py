@@ -11,8 +11,9 @@ from django.utils.translation import gettext as _
 from moldcare.care.models import Reach, Step, StepKind
 from moldcare.work.models import Order, OrderTask, OrderTaskOutcome, StepValue
 
-# the look step comes before all tasks and belongs to none of them
+# the look comes before all tasks, the picture of the finished work after them; neither is of a task
 LOOK_STEP = 0
+AFTER_STEP = 1
 
 
 class StepState(StrEnum):
@@ -43,6 +44,8 @@ class SheetStep:
         What was written before it since the step was last open.
     needs_reason : bool
         A value outside the limits stands there without a reason and without a second value.
+    newest : int
+        The newest row written at the step, whatever it says; 0 for none. What a form has seen.
     """
 
     task: OrderTask | None
@@ -57,6 +60,7 @@ class SheetStep:
     value: StepValue | None = None
     earlier: tuple[StepValue, ...] = ()
     needs_reason: bool = False
+    newest: int = 0
 
     @property
     def key(self) -> str:
@@ -67,6 +71,11 @@ class SheetStep:
     def is_done(self) -> bool:
         """Return whether the step is done."""
         return self.state is StepState.DONE
+
+    @property
+    def has_picture(self) -> bool:
+        """Return whether a picture was taken at it."""
+        return self.is_done and self.value is not None and self.value.photo_id is not None
 
     @property
     def at(self) -> datetime | None:
@@ -96,12 +105,25 @@ class SheetTask:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class PhotoPair:
+    """The same thing before the work and after it, in pictures; `about` says what it is."""
+
+    about: str
+    before: SheetStep
+    after: SheetStep
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Sheet:
-    """An order as it is worked through: the look first, then every task's steps in order."""
+    """An order as it is worked through: the look first, then every task's steps in order.
+
+    `after` is the picture of the finished work: nobody has to take it, so it is none of the steps.
+    """
 
     order: Order
     look: SheetStep
     tasks: tuple[SheetTask, ...]
+    after: SheetStep
 
     @property
     def steps(self) -> tuple[SheetStep, ...]:
@@ -131,6 +153,26 @@ class Sheet:
         return next((line.grade for line in lines if line.grade), "")
 
     @property
+    def pairs(self) -> tuple[PhotoPair, ...]:
+        """Return what can be seen before and after, side by side.
+
+        A task's first picture and its last; the picture before cleaning with a task's only one,
+        and with the one of the finished work.
+        """
+        found = []
+        for task in self.tasks:
+            pictured = [step for step in task.steps if step.has_picture]
+            if len(pictured) == 1 and self.look.has_picture:
+                pictured = [self.look, *pictured]
+            if len(pictured) > 1:
+                found.append(
+                    PhotoPair(about=task.task.rule.name, before=pictured[0], after=pictured[-1])
+                )
+        if self.look.has_picture and self.after.has_picture:
+            found.append(PhotoPair(about=self.after.text, before=self.look, after=self.after))
+        return tuple(found)
+
+    @property
     def open_steps(self) -> tuple[SheetStep, ...]:
         """Return what is neither done nor left out."""
         return tuple(
@@ -155,7 +197,9 @@ class Sheet:
 
 def step_key(*, task: int | None, place: int) -> str:
     """Return what names a step within its order."""
-    return f"{task}-{place}" if task else "look"
+    if task:
+        return f"{task}-{place}"
+    return "after" if place == AFTER_STEP else "look"
 
 
 def sheet_from_rows(
@@ -213,7 +257,12 @@ def sheet_from_rows(
         )
         for line in own
     ]
-    return _with_turns(order, look=look, tasks=tasks)
+    after = _with_values(
+        SheetStep(task=None, place=AFTER_STEP, text=_("Photo after the work"), kind=StepKind.PHOTO),
+        values=written.get((None, AFTER_STEP), []),
+        is_left_out=False,
+    )
+    return _with_turns(order, look=look, tasks=tasks, after=after)
 
 
 def _steps_of(line: OrderTask, *, steps: Sequence[Step]) -> list[SheetStep]:
@@ -264,10 +313,13 @@ def _with_values(step: SheetStep, *, values: Sequence[StepValue], is_left_out: b
         value=counting,
         earlier=tuple(since_open[:-1]),
         needs_reason=needs_reason and not is_left_out,
+        newest=values[-1].pk if values else 0,
     )
 
 
-def _with_turns(order: Order, *, look: SheetStep, tasks: Sequence[SheetTask]) -> Sheet:
+def _with_turns(
+    order: Order, *, look: SheetStep, tasks: Sequence[SheetTask], after: SheetStep
+) -> Sheet:
     """Return the sheet with the first open step as the present one and the one after it named."""
     turns = iter((StepState.NOW, StepState.NEXT))
 
@@ -288,6 +340,7 @@ def _with_turns(order: Order, *, look: SheetStep, tasks: Sequence[SheetTask]) ->
             )
             for task in tasks
         ),
+        after=after,
     )
 
 

@@ -228,7 +228,9 @@ class SupplyUsed(Fact):
     entry = models.ForeignKey(Entry, models.PROTECT, related_name="+")
     supply = models.ForeignKey(Supply, models.PROTECT, null=True, related_name="used")
     name = models.CharField(_("supply"), max_length=120)
-    amount = models.DecimalField(_("amount"), max_digits=10, decimal_places=2, null=True)
+    amount = models.DecimalField(
+        _("amount"), max_digits=10, decimal_places=2, null=True, blank=True
+    )
     unit = models.CharField(_("unit"), max_length=20, blank=True)
     written_at = models.DateTimeField()
 

@@ -13,7 +13,15 @@ from moldcare.logbook.models import Entry
 from moldcare.molds.models import Mold
 from moldcare.plant.models import Person, Qualification
 from moldcare.work.convert import Sheet, sheet_from_rows
-from moldcare.work.models import Order, OrderState, OrderTask, OrderTaskOutcome, StepValue
+from moldcare.work.models import (
+    Order,
+    OrderState,
+    OrderTask,
+    OrderTaskOutcome,
+    PartOut,
+    PassedOn,
+    StepValue,
+)
 
 FIRST_ORDER_NUMBER = 1001
 # kinds of entries that orders write
@@ -156,6 +164,28 @@ def _is_valid(row: Qualification | None, *, on: date) -> bool:
     if row is None or row.is_withdrawn or row.valid_from > on:
         return False
     return row.valid_to is None or row.valid_to >= on
+
+
+def parts_out(molds: Iterable[int] | None = None, *, order: Order | None = None) -> list[PartOut]:
+    """Return the parts that lie outside of molds, oldest first: one query.
+
+    Of all molds for None; with an order, those of what the order is for, whichever order took
+    them out.
+    """
+    rows = PartOut.objects.filter(taken_in__isnull=True)
+    if order is not None:
+        rows = rows.filter(order__mold=order.mold_id, order__auxiliary=order.auxiliary_id)
+    elif molds is not None:
+        rows = rows.filter(order__mold__in=list(molds))
+    return list(
+        rows.select_related("order__mold", "order__auxiliary", "position", "person").order_by("id")
+    )
+
+
+def passed_on(orders: Iterable[int]) -> dict[int, PassedOn]:
+    """Return for each order the newest word to whoever goes on with it, by the order's row."""
+    rows = PassedOn.objects.filter(order__in=list(orders)).select_related("person").order_by("id")
+    return {row.order_id: row for row in rows}
 
 
 def wanted_signatures(order: Order) -> set[str]:

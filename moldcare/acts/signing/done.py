@@ -28,7 +28,21 @@ from moldcare.acts.signing.record import (
     task_facts,
 )
 from moldcare.acts.signing.signer import identify, refresh_subject, subject_of
-from moldcare.acts.signing.values import Override, SignedFrom, SignedOrder, TaskResult
+from moldcare.acts.signing.spent import (
+    out_facts,
+    out_words,
+    spent_facts,
+    spent_words,
+    store_spent,
+    tidied,
+)
+from moldcare.acts.signing.values import (
+    Override,
+    SignedFrom,
+    SignedOrder,
+    SupplySpent,
+    TaskResult,
+)
 from moldcare.acts.words import reason_given, tidy
 from moldcare.logbook.append import append_entry
 from moldcare.logbook.models import EntryMeaning
@@ -36,7 +50,7 @@ from moldcare.plant.models import Person
 from moldcare.plant.queries import the_plant
 from moldcare.work.convert import SheetTask
 from moldcare.work.models import Order, OrderTask, OrderTaskOutcome
-from moldcare.work.queries import ORDER_ENTRY, missing_qualifications, sheet_of
+from moldcare.work.queries import ORDER_ENTRY, missing_qualifications, parts_out, sheet_of
 
 
 def sign_order(
@@ -52,6 +66,8 @@ def sign_order(
     source: str = SignedFrom.SHEET,
     override: Override | None = None,
     note: str = "",
+    supplies: Sequence[SupplySpent] = (),
+    parts_stay_out: bool = False,
 ) -> SignedOrder:
     """Sign an order as done: one entry and its completions, in one transaction.
 
@@ -73,6 +89,10 @@ def sign_order(
         What the signature itself says of lines, by their numbers.
     override : Override, optional
         Asked for when the signer lacks a qualification.
+    supplies : sequence of SupplySpent, optional
+        What the work used up.
+    parts_stay_out : bool
+        That parts are still out of the mold is meant so; otherwise they are asked about.
 
     Raises
     ------
@@ -97,6 +117,7 @@ def sign_order(
     check_happened(at, doing=doing, plant=plant)
     said = dict(results or {})
     note_text = tidy(note)
+    spent = tidied(supplies)
     body = {
         "order": order.pk,
         "signer": signer.pk,
@@ -106,6 +127,8 @@ def sign_order(
         "source": str(source),
         "override": [override.person.pk, override.reason] if override else None,
         "note": note,
+        "supplies": [[each.name, each.amount, each.unit, each.supply] for each in spent],
+        "parts_stay_out": parts_stay_out,
     }
 
     def do() -> dict[str, Any]:
@@ -129,6 +152,12 @@ def sign_order(
                 )
                 % {"name": signer.name, "missing": ", ".join(missing)}
             )
+        out = parts_out(order=row)
+        if out and not parts_stay_out:
+            raise Incomplete(
+                _("Parts are still out: %(parts)s. Take them in, or say that they stay out.")
+                % {"parts": "; ".join(f"{part.what} ({part.lies})" for part in out)}
+            )
         subject = subject_of(row)
         counts = counts_known(row, at=at)
         entry = append_entry(
@@ -139,7 +168,13 @@ def sign_order(
             author=signer,
             meaning=EntryMeaning.DONE,
             sentence=order_sentence(
-                row, sheet=sheet, minutes=minutes, counts=counts, source=source, note=note_text
+                row,
+                sheet=sheet,
+                minutes=minutes,
+                counts=counts,
+                source=source,
+                note=note_text,
+                beside=(*spent_words(spent), *out_words(out)),
             ),
             facts={
                 "order": row.number,
@@ -151,6 +186,9 @@ def sign_order(
                 "tasks": [
                     facts for task in sheet.tasks for facts in task_facts(task, source=source)
                 ],
+                "after": step_facts(sheet.after),
+                "supplies": [spent_facts(each) for each in spent],
+                "parts_out": [out_facts(part) for part in out],
                 "without_qualification": missing,
                 "override": override_facts(override) if missing else None,
                 "entered_by": None if doing.person == signer else doing.person.name,
@@ -159,6 +197,7 @@ def sign_order(
         completions = complete_lines(
             row, sheet=sheet, entry=entry, signer=signer, at=at, minutes=minutes, doing=doing
         )
+        store_spent(row, entry=entry, spent=spent, doing=doing)
         OrderTask.objects.bulk_update(
             all_lines(sheet), ["outcome", "reason", "grade", "is_brought_forward", "is_ticked"]
         )

@@ -1,6 +1,6 @@
 """What the entry of a signed order holds: its facts, and its words."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -126,6 +126,7 @@ def order_sentence(
     counts: Mapping[str, Any] | None,
     source: str,
     note: str,
+    beside: Sequence[str] = (),
 ) -> str:
     """Return the entry in words that can be read without any table."""
     done, left, not_needed, covered = [], [], [], []
@@ -156,6 +157,7 @@ def order_sentence(
         parts.append(f"Left: {', '.join(left)}.")
     if not_needed:
         parts.append(f"Found not needed: {', '.join(not_needed)}.")
+    parts += beside
     parts.append(f"{minutes} minutes.")
     if counts is not None:
         mark = ", estimated" if counts["is_estimated"] else ""

@@ -1,6 +1,7 @@
 """What a signature is given, and what it answers."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 
 from moldcare.acts.sign_in import UNKNOWN_DEVICE
@@ -45,6 +46,26 @@ class Override:
     reason: str
     pin: str = ""
     device: str = UNKNOWN_DEVICE
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SupplySpent:
+    """A supply that the work used up.
+
+    Parameters
+    ----------
+    name : str
+        As the rule or the shelf calls it.
+    amount : Decimal or None
+        How much; None where nobody said.
+    supply : int or None
+        Its number on the shelf's list; None for what is not on it.
+    """
+
+    name: str
+    amount: Decimal | None = None
+    unit: str = ""
+    supply: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

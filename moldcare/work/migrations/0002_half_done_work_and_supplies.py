@@ -137,7 +137,11 @@ class Migration(migrations.Migration):
                 (
                     "amount",
                     models.DecimalField(
-                        decimal_places=2, max_digits=10, null=True, verbose_name="amount"
+                        blank=True,
+                        decimal_places=2,
+                        max_digits=10,
+                        null=True,
+                        verbose_name="amount",
                     ),
                 ),
                 ("unit", models.CharField(blank=True, max_length=20, verbose_name="unit")),
