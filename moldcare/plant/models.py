@@ -1,7 +1,7 @@
 """The plant, its shifts and spots, and its people."""
 
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
-from django.core.validators import MinValueValidator, RegexValidator
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
@@ -42,6 +42,11 @@ class Plant(models.Model):
         default=3,
         validators=[MinValueValidator(1)],
     )
+    idle_minutes = models.PositiveSmallIntegerField(
+        _("minutes after which a shared tablet signs off by itself"),
+        default=10,
+        validators=[MinValueValidator(1), MaxValueValidator(240)],
+    )
     lockout_procedure = models.CharField(
         _("lock-out procedure of the site"), max_length=120, blank=True
     )
@@ -52,6 +57,10 @@ class Plant(models.Model):
             models.CheckConstraint(condition=models.Q(id=1), name="plant_plant_is_one"),
             models.CheckConstraint(
                 condition=models.Q(reading_age_shifts__gte=1), name="plant_plant_reading_age"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(idle_minutes__gte=1, idle_minutes__lte=240),
+                name="plant_plant_idle_minutes",
             ),
         ]
 

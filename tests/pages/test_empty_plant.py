@@ -85,6 +85,7 @@ def test_the_guide_begins_with_the_plant_and_ticks_what_is_done(empty: Client) -
         "currency": "eur",
         "week_starts_on": "0",
         "reading_age_shifts": "3",
+        "idle_minutes": "10",
     }
     assert empty.post("/setup/plant", typed)["Location"] == "/setup/begin"
     html = empty.get("/setup/begin").getvalue().decode()

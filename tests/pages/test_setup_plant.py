@@ -33,6 +33,7 @@ PLANT = {
     "currency": "usd",
     "week_starts_on": "0",
     "reading_age_shifts": "3",
+    "idle_minutes": "10",
 }
 
 
@@ -60,6 +61,7 @@ def test_a_new_zone_says_what_moves_and_asks_once_more(client_of: ClientOf) -> N
         ("currency", "€", "three letters"),
         ("clock_error_s", "4000", "is not between 0 and 3,600"),
         ("reading_age_shifts", "0", "is not between 1"),
+        ("idle_minutes", "0", "is not between 1"),
         ("name", "", "Give the plant a name."),
     ],
 )

@@ -25,6 +25,7 @@ PLANT_FIELDS = (
     "week_starts_on",
     "clock_error_s",
     "reading_age_shifts",
+    "idle_minutes",
     "lockout_procedure",
 )
 # what due dates and verdicts are worked out with

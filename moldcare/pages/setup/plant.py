@@ -33,9 +33,11 @@ FIELDS = (
     "week_starts_on",
     "clock_error_s",
     "reading_age_shifts",
+    "idle_minutes",
 )
 WIDEST_CLOCK_ERROR_S = 3600
 MOST_SHIFTS = 1000
+LONGEST_IDLE_MINUTES = 240
 
 
 class PlantForm(GroupedForm):
@@ -49,6 +51,7 @@ class PlantForm(GroupedForm):
             (("language", "units"), ("paper", "currency"), ("week_starts_on",)),
         ),
         (gettext_lazy("Its readings"), (("reading_age_shifts",),)),
+        (gettext_lazy("Its shared tablets"), (("idle_minutes",),)),
     )
 
     name = TextField(
@@ -91,6 +94,17 @@ class PlantForm(GroupedForm):
         label=gettext_lazy("A reading is old after"),
         unit=gettext_lazy("shifts in a press"),
         help_text=gettext_lazy("Then the Shift page asks for a new one. A mold may have its own."),
+    )
+
+    idle_minutes = WholeField(
+        least=1,
+        most=LONGEST_IDLE_MINUTES,
+        label=gettext_lazy("A tablet signs off after"),
+        unit=gettext_lazy("minutes"),
+        help_text=gettext_lazy(
+            "When nobody touches it; only who signed in with badge and PIN. What was typed is "
+            "kept for them."
+        ),
     )
 
     def __init__(self, *args: Any, plant: Plant, is_new: bool, **kwargs: Any) -> None:
