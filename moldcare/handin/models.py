@@ -1,4 +1,4 @@
-"""What was handed in: the client's UUID makes every write happen once. And the tablets it is from."""
+"""What was handed in: the client's UUID makes every write happen once. And the tablets."""
 
 from django.db import models
 
@@ -38,7 +38,12 @@ class HandIn(Fact):
 
 
 class Tablet(models.Model):
-    """A device that people hand in from, as it was at its last contact."""
+    """A device that people hand in from, as it was at its last contact.
+
+    `store` names what the browser keeps entries in. A new one, while entries were known to wait in
+    the last, means that the browser threw them away: they are counted in `lost` until a lead has
+    seen to it.
+    """
 
     device = models.CharField(max_length=64, unique=True)
     last_person = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
@@ -47,6 +52,8 @@ class Tablet(models.Model):
     oldest_at = models.DateTimeField(null=True)
     offset_ms = models.BigIntegerField(default=0)
     is_kept = models.BooleanField(null=True)
+    store = models.CharField(max_length=36, blank=True)
+    lost = models.PositiveIntegerField(default=0)
 
     class Meta:
         ordering = ["id"]

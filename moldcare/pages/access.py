@@ -14,6 +14,7 @@ from django.utils import timezone
 from moldcare.acts.doing import Doing
 from moldcare.acts.rights import Right, may
 from moldcare.core.shifts import ShiftCalendar
+from moldcare.pages.waiting import is_from_outbox, outbox_of, take_in
 from moldcare.plant.models import Person, Plant
 
 Arguments = ParamSpec("Arguments")
@@ -27,14 +28,16 @@ class Guard:
     looks: Right
     writes: Right | None
     methods: tuple[str, ...]
+    waits: bool = False
 
 
 def page(
-    *, looks: Right = Right.LOOK, writes: Right | None = None
+    *, looks: Right = Right.LOOK, writes: Right | None = None, waits: bool = False
 ) -> Callable[[View[Arguments]], View[Arguments]]:
     """Guard a view: sign in first, `looks` to see it, `writes` to send its form.
 
-    Without `writes` the view answers GET only. GET never writes.
+    Without `writes` the view answers GET only. GET never writes. With `waits` its form may have
+    waited on a tablet: the outbox sends it as its author's, whoever is signed in by now.
     """
     methods = ("GET", "HEAD") if writes is None else ("GET", "HEAD", "POST")
 
@@ -43,6 +46,13 @@ def page(
         def inner(
             request: HttpRequest, /, *args: Arguments.args, **kwargs: Arguments.kwargs
         ) -> HttpResponseBase:
+            if waits and writes is not None and is_from_outbox(request):
+                return take_in(
+                    request,
+                    writes=writes,
+                    plant=plant_of(request),
+                    view=lambda: view(request, *args, **kwargs),
+                )
             if not request.user.is_authenticated:
                 if request.headers.get("HX-Request"):
                     # the sign-in page must not land inside the page that asked for a part
@@ -55,7 +65,9 @@ def page(
                 return HttpResponseNotAllowed(methods)
             return view(request, *args, **kwargs)
 
-        inner.guard = Guard(looks=looks, writes=writes, methods=methods)  # type: ignore[attr-defined]
+        inner.guard = Guard(  # type: ignore[attr-defined]
+            looks=looks, writes=writes, methods=methods, waits=waits
+        )
         return inner
 
     return guarded
@@ -84,12 +96,15 @@ def calendar_of(request: HttpRequest) -> ShiftCalendar:
 def doing(request: HttpRequest, *, person: Person | None = None) -> Doing:
     """Return who does something now, under the UUID that the form carries.
 
-    A form without a UUID, or with a broken one, gets none that a client could repeat.
+    A form without a UUID, or with a broken one, gets none that a client could repeat. What waited
+    on a tablet brings along when it was done there.
     """
+    outbox = outbox_of(request)
     return Doing(
         person=person or person_of(request),
         now=timezone.now(),
         hand_in=hand_in_of(request.POST.get("hand_in", "")),
+        waited=outbox.waited if outbox is not None else None,
     )
 
 
@@ -109,6 +124,14 @@ def new_hand_in() -> str:
 def answer(
     request: HttpRequest, template: str, context: dict[str, Any], *, status: int = 200
 ) -> HttpResponse:
-    """Render a page with a fresh hand-in UUID, keeping the one that a refused form came with."""
+    """Render a page with a fresh hand-in UUID, keeping the one that a refused form came with.
+
+    An outbox looks at no page: what the form says is kept for its answer.
+    """
+    outbox = outbox_of(request)
+    if outbox is not None:
+        if status >= 400:
+            outbox.note(context)
+        return HttpResponse(status=status)
     context.setdefault("hand_in", request.POST.get("hand_in") or new_hand_in())
     return render(request, template, context, status=status)

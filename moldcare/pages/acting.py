@@ -16,6 +16,7 @@ from moldcare.handin.models import HandIn
 from moldcare.molds.models import Mold
 from moldcare.molds.queries import mold_numbered
 from moldcare.pages.access import answer, doing
+from moldcare.pages.waiting import kind_of
 
 Answer = TypeVar("Answer")
 
@@ -47,8 +48,13 @@ def attempt(form: forms.BaseForm, act: Callable[[], Answer]) -> Answer | None:
     try:
         return act()
     except DomainError as error:
-        form.add_error(None, str(error))
+        refuse(form, error)
         return None
+
+
+def refuse(form: forms.BaseForm, error: DomainError) -> None:
+    """Put what an act refuses on the form, with its kind: a wrong PIN is not a wrong content."""
+    form.add_error(None, forms.ValidationError(str(error), code=kind_of(error) or "refused"))
 
 
 def filled(
