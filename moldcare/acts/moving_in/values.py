@@ -7,8 +7,6 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any, NamedTuple, Protocol
 
-from django.utils.translation import gettext_lazy as _
-
 #: What a person chooses for a row that differs from what is here.
 LEAVE, TAKE, NEW = "", "take", "new"
 
@@ -29,6 +27,7 @@ class FileCircuit:
     """A circuit as a file brings it; see `Circuit` for the fields."""
 
     ident: str
+    half: str = ""
     bore_mm: Decimal | None = None
     length_mm: Decimal | None = None
 
@@ -134,16 +133,22 @@ class Judged:
 
 
 class Brought(NamedTuple):
-    """What one row brought: what an import is taken back by."""
+    """What one row brought: what an import is taken back by.
+
+    `mold`, `rule`, `completion`, `owner` and `spot` are keys; `before` and `after` hold what a
+    change put on a record, as JSON keeps it.
+    """
 
     row: int
     act: str
-    mold: int
+    mold: int | None
     rule: int | None
     completion: int | None
     before: Mapping[str, Any]
     after: Mapping[str, Any]
     entry: int
+    owner: int | None = None
+    spot: int | None = None
 
 
 class Keeper(Protocol):
@@ -171,10 +176,4 @@ MOLD_ADDED, MOLD_CHANGED, RULE_ADDED, RULE_CHANGED, LAST_DONE = (
     "rule_changed",
     "last_done",
 )
-
-#: Names of what is no field of a mold, for differences.
-BESIDE = {
-    "cycle_time_s": _("standard cycle in s"),
-    "circuits": _("circuits"),
-    "storage_place": _("storage place"),
-}
+OWNER_ADDED, RACK_ADDED = "owner_added", "rack_added"

@@ -280,7 +280,12 @@ def _items(file: RegisterFile) -> Iterator[_Item]:
         if isinstance(row, MoldRow):
             values = {name: getattr(row, name) for name in _MOLD_FIELDS}
             circuits = tuple(
-                FileCircuit(ident=each.ident, bore_mm=each.bore_mm, length_mm=each.length_mm)
+                FileCircuit(
+                    ident=each.ident,
+                    half=each.half,
+                    bore_mm=each.bore_mm,
+                    length_mm=each.length_mm,
+                )
                 for each in row.circuits
             )
             yield _Item(row, FileMold(**values, circuits=circuits, choice=choice), None)

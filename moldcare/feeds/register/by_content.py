@@ -6,6 +6,7 @@ from typing import Final
 
 from django.utils.translation import gettext_lazy as _
 
+from moldcare.feeds.register.halves import half_in
 from moldcare.feeds.register.intervals import Interval, read_interval
 from moldcare.feeds.register.resins import resin_group_of
 from moldcare.feeds.register.tasks import family_of
@@ -29,6 +30,7 @@ def _is_interval(text: str) -> bool:
 _HOLDS: Final[Mapping[Meaning, tuple[Callable[[str], bool], object]]] = {
     Meaning.TASK: (lambda text: bool(family_of(text)), _("by the tasks in it")),
     Meaning.INTERVAL: (_is_interval, _("by the intervals in it")),
+    Meaning.HALF: (lambda text: len(text) > 1 and bool(half_in(text)), _("by the halves in it")),
     Meaning.MOLD_CLASS: (lambda text: bool(_CLASS.fullmatch(text)), _("by the classes in it")),
     Meaning.FINISH: (lambda text: bool(_FINISH.fullmatch(text)), _("by the grades in it")),
     Meaning.RESIN: (lambda text: bool(resin_group_of(text)), _("by the resins in it")),
@@ -52,6 +54,21 @@ def mold_by_content(
         if sum(match(text) is not None for text in texts) * 2 > len(texts):
             taken[place] = (Meaning.MOLD, str(_("by the molds in it")))
             return
+
+
+def leave_other_sides(
+    taken: dict[int, tuple[Meaning, str]],
+    *,
+    answered: Mapping[int, Meaning],
+    below: Sequence[Row],
+) -> None:
+    """Leave a column that is headed "Side" and holds no halves, such as a page of a catalog."""
+    for place, (meaning, _reason) in list(taken.items()):
+        if meaning is not Meaning.HALF or place in answered:
+            continue
+        texts = [text for row in below if (text := cell(row, place=place))]
+        if sum(half_in(text) is not None for text in texts) * 2 <= len(texts):
+            del taken[place]
 
 
 def rest_by_content(

@@ -30,8 +30,13 @@ def circuits_in(
     head: Head,
     numbers: Mapping[str, NumberDecision],
     units_of: Mapping[int, str],
+    half: str = "",
 ) -> tuple[tuple[CircuitRow, ...], list[str]] | Problem:
-    """Read the circuits of one row, with notes; a bore or a length is that of all of them."""
+    """Read the circuits of one row, with notes; a bore or a length is that of all of them.
+
+    `half` is "A" or "B" where the row is about one half: a circuit that has a number alone, which
+    the other half may have as well, is named by both.
+    """
     notes: list[str] = []
     names: dict[str, None] = {}
     for column in head.all_of(Meaning.CIRCUITS):
@@ -63,8 +68,18 @@ def circuits_in(
                 _("“%(column)s” is given here, and no circuit that has it. Name the circuit.")
                 % {"column": measured.name}
             )
+    numbered = [name for name in names if half and name.isdigit()]
+    if numbered:
+        names = {f"{half}{name}" if name.isdigit() else name: None for name in names}
+        notes.append(
+            _("Circuits of the %(half)s half: %(names)s.")
+            % {"half": half, "names": ", ".join(f"{half}{name}" for name in numbered)}
+        )
     bore, length = measures.get(Meaning.BORE), measures.get(Meaning.LENGTH)
-    return tuple(CircuitRow(ident=name, bore_mm=bore, length_mm=length) for name in names), notes
+    circuits = tuple(
+        CircuitRow(ident=name, half=half, bore_mm=bore, length_mm=length) for name in names
+    )
+    return circuits, notes
 
 
 def put_together(
@@ -74,6 +89,10 @@ def put_together(
     circuits = {circuit.ident: circuit for circuit in known}
     for circuit in more:
         before = circuits.get(circuit.ident, circuit)
+        if before.half and circuit.half and before.half != circuit.half:
+            return _("Both halves have a circuit %(circuit)s. Give each a name of its own.") % {
+                "circuit": circuit.ident
+            }
         for one, other in (
             (before.bore_mm, circuit.bore_mm),
             (before.length_mm, circuit.length_mm),
@@ -86,6 +105,7 @@ def put_together(
                 }
         circuits[circuit.ident] = CircuitRow(
             ident=circuit.ident,
+            half=before.half or circuit.half,
             bore_mm=circuit.bore_mm if before.bore_mm is None else before.bore_mm,
             length_mm=circuit.length_mm if before.length_mm is None else before.length_mm,
         )

@@ -7,7 +7,7 @@ from typing import Final
 from django.utils.translation import gettext as _
 
 from moldcare.core.errors import TableRefused
-from moldcare.feeds.register.by_content import mold_by_content, rest_by_content
+from moldcare.feeds.register.by_content import leave_other_sides, mold_by_content, rest_by_content
 from moldcare.feeds.register.heading_rows import headings_of, names_tasks, understood_columns
 from moldcare.feeds.register.task_columns import OF_A_TASK, columns_by_task, speaks_of_next
 from moldcare.feeds.register.units import is_length_word
@@ -126,6 +126,7 @@ def head_of(
                 del taken[place]
     below = _below(filled, last)
     mold_by_content(taken, below=below, width=width, match=match)
+    leave_other_sides(taken, answered=answered, below=below)
     tasks: dict[int, str] = {}
     if Meaning.TASK in known.meanings and not names_tasks(taken, headings=headings, known=known):
         tasks = columns_by_task(headings, taken=taken, answered=answered, below=below)

@@ -20,6 +20,7 @@ from moldcare.feeds.register.cells import (
 from moldcare.feeds.register.circuits import circuits_in
 from moldcare.feeds.register.days import Days
 from moldcare.feeds.register.gather import Gathered, text_of
+from moldcare.feeds.register.halves import BOTH, A, half_in
 from moldcare.feeds.register.head import MEASURES
 from moldcare.feeds.register.resins import filler_of, resin_group_of
 from moldcare.feeds.tables import Column, Meaning, Problem, Row
@@ -139,7 +140,7 @@ class MoldFacts:
                 )
             )
             notes += [note] if note else []
-        both = found.get(Meaning.MASS, Masses())
+        both = self._of_half(found.get(Meaning.MASS, Masses()), half=self._half(row))
         halves = {"a": both.a, "b": both.b}
         for meaning, half in ((Meaning.MASS_A, "a"), (Meaning.MASS_B, "b")):
             masses = found.get(meaning, Masses())
@@ -154,6 +155,24 @@ class MoldFacts:
         facts |= {f"mass_{half}_kg": mass for half, mass in halves.items() if mass is not None}
         if both.both is not None:
             self._with_total(both.both, halves=halves, facts=facts, notes=notes)
+
+    def _half(self, row: Row) -> str:
+        """Return the half that a row is about; empty where it is about both."""
+        text = text_of(row, self._column(Meaning.HALF))
+        half = half_in(text) if text else BOTH
+        if half is None:
+            raise _Stop(
+                refused(_("“%(text)s” is no half of a mold: fixed or moving.") % {"text": text})
+            )
+        return "" if half == BOTH else half
+
+    def _of_half(self, masses: Masses, *, half: str) -> Masses:
+        """Return the mass of a row that is about one half as that half's."""
+        if not half or (masses.both is None and masses.a is None):
+            return masses
+        if masses.both is None:
+            raise _Stop(refused(_("This row names two masses where that of one half belongs.")))
+        return Masses(a=masses.both) if half == A else Masses(b=masses.both)
 
     def _with_total(
         self,
@@ -249,7 +268,13 @@ class MoldFacts:
 
     def _circuits(self, row: Row, facts: dict[str, Any], notes: list[str]) -> None:
         circuits, said = _or_stop(
-            circuits_in(row, head=self.gathered.head, numbers=self.numbers, units_of=self.units_of)
+            circuits_in(
+                row,
+                head=self.gathered.head,
+                numbers=self.numbers,
+                units_of=self.units_of,
+                half=self._half(row).upper(),
+            )
         )
         notes += said
         if circuits:

@@ -11,9 +11,10 @@ from moldcare.feeds.tables import Column, Problem, Question
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class CircuitRow:
-    """One circuit of a mold: its name, and its bore and length where the file has them."""
+    """One circuit of a mold: its name, and its half, bore and length where the file has them."""
 
     ident: str
+    half: str = ""
     bore_mm: Decimal | None = None
     length_mm: Decimal | None = None
 

@@ -39,6 +39,11 @@ MOLD_HEADINGS: Final[Mapping[Meaning, tuple[str, ...]]] = {
         *("kavitäten", "kavitätenzahl", "anzahl kavitäten", "fachzahl", "fach", "kav", "nester"),
         *("cavidades", "número de cavidades", "cavidad"),
     ),
+    Meaning.HALF: (
+        *("half", "mold half", "mould half", "side", "mold side", "half of mold", "a/b"),
+        *("hälfte", "werkzeughälfte", "formhälfte", "seite", "werkzeugseite", "formseite"),
+        *("mitad", "lado", "mitad del molde", "lado del molde", "parte del molde"),
+    ),
     Meaning.MASS_A: (
         *("mass a", "mass of a half", "mass a half", "a half", "weight a", "weight a half"),
         *("fixed half", "mass fixed half", "weight fixed half", "mass fixed", "weight fixed"),
@@ -257,5 +262,5 @@ CARE_HEADINGS: Final[Mapping[Meaning, tuple[str, ...]]] = {
     Meaning.NOTE: _NOTE,
 }
 
-MOLDS: Final = vocabulary(MOLD_HEADINGS, is_loose=True)
+MOLDS: Final = vocabulary(MOLD_HEADINGS, is_loose=True, as_whole=frozenset({Meaning.HALF}))
 CARE: Final = vocabulary(CARE_HEADINGS, is_loose=True)

@@ -83,15 +83,21 @@ class Vocabulary:
         By `words_of` a heading: what it may mean, each with the rank of the word.
     is_loose : bool
         True where a heading is also known by a word of the trade inside it.
+    as_whole : frozenset of Meaning
+        What is known by the whole heading alone: its words stand inside others' headings, too.
     """
 
     meanings: tuple[Meaning, ...]
     by_words: Mapping[str, tuple[tuple[Meaning, int], ...]]
     is_loose: bool = False
+    as_whole: frozenset[Meaning] = frozenset()
 
 
 def vocabulary(
-    headings: Mapping[Meaning, tuple[str, ...]], *, is_loose: bool = False
+    headings: Mapping[Meaning, tuple[str, ...]],
+    *,
+    is_loose: bool = False,
+    as_whole: frozenset[Meaning] = frozenset(),
 ) -> Vocabulary:
     """Give a vocabulary from headings by meaning, the plainest word first."""
     by_words: dict[str, tuple[tuple[Meaning, int], ...]] = {}
@@ -100,7 +106,12 @@ def vocabulary(
             known = by_words.get(words_of(word), ())
             if all(meaning is not other for other, _rank in known):
                 by_words[words_of(word)] = (*known, (meaning, rank))
-    return Vocabulary(meanings=(*headings, Meaning.REST), by_words=by_words, is_loose=is_loose)
+    return Vocabulary(
+        meanings=(*headings, Meaning.REST),
+        by_words=by_words,
+        is_loose=is_loose,
+        as_whole=as_whole,
+    )
 
 
 READINGS: Final = vocabulary(HEADINGS)
@@ -171,7 +182,12 @@ def _by_word_inside(heading: str, *, known: Vocabulary) -> Guess:
         return Guess()
     for length in range(len(words) - 1, 0, -1):
         runs = [" ".join(words[at : at + length]) for at in range(len(words) - length + 1)]
-        found = {known.by_words[run]: run for run in runs if run in known.by_words}
+        found = {
+            known.by_words[run]: run
+            for run in runs
+            if run in known.by_words
+            and not known.as_whole.issuperset(meaning for meaning, _rank in known.by_words[run])
+        }
         if len(found) > 1:
             return Guess()
         for meanings, run in found.items():

@@ -26,6 +26,7 @@ class Meaning(StrEnum):
     NAME = "name"
     MOLD_CLASS = "mold_class"
     CAVITY_COUNT = "cavity_count"
+    HALF = "half"
     MASS_A = "mass_a"
     MASS_B = "mass_b"
     MASS = "mass"
@@ -72,6 +73,7 @@ _WORDS = {
     Meaning.NAME: _("name of the mold"),
     Meaning.MOLD_CLASS: _("class"),
     Meaning.CAVITY_COUNT: _("cavities"),
+    Meaning.HALF: _("half that the row is about"),
     Meaning.MASS_A: _("mass of the A half"),
     Meaning.MASS_B: _("mass of the B half"),
     Meaning.MASS: _("mass"),
