@@ -211,6 +211,7 @@ class Person(AbstractBaseUser):
     pin_hash = models.CharField(max_length=200, blank=True)
     role = models.CharField(_("role"), max_length=12, choices=Role, default=Role.READER)
     language = models.CharField(_("language"), max_length=5, blank=True)
+    units = models.CharField(_("units"), max_length=10, choices=PlantUnits, blank=True)
     is_active = models.BooleanField(_("may sign in"), default=True)
     is_wall = models.BooleanField(_("is a wall screen"), default=False)
 
@@ -220,7 +221,13 @@ class Person(AbstractBaseUser):
 
     class Meta:
         ordering = ["name"]
-        constraints = [one_of("role", PersonRole)]
+        constraints = [
+            one_of("role", PersonRole),
+            models.CheckConstraint(
+                condition=models.Q(units__in=["", *PlantUnits.values]),
+                name="plant_person_units_known",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name
