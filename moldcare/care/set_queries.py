@@ -5,9 +5,9 @@ from collections.abc import Iterable
 from django.db.models import Count, F, IntegerField, OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
-from moldcare.care.meant_for import MeantFor, MoldTraits
+from moldcare.care.meant_for import Fit, MeantFor, MoldTraits, fit_of
 from moldcare.care.models import RuleSet, SetRule, TakenSet
-from moldcare.molds.models import Circuit, Mold
+from moldcare.molds.models import Circuit, Mold, name_key
 
 
 def sets_in_use() -> QuerySet[RuleSet]:
@@ -42,6 +42,25 @@ def rules_of(rule_set: RuleSet) -> list[SetRule]:
     return list(rows.select_related("family", "rule_set").order_by("id"))
 
 
+def narrower_sets() -> dict[int, list[RuleSet]]:
+    """Return by the key of each set in use those that stand in its place where they fit.
+
+    They are meant for some molds only, and ask for a part of its rules and for nothing else.
+    """
+    names: dict[RuleSet, set[str]] = {}
+    rows = SetRule.objects.filter(withdrawn_at__isnull=True, rule_set__withdrawn_at__isnull=True)
+    for row in rows.select_related("rule_set").order_by("rule_set_id", "id"):
+        names.setdefault(row.rule_set, set()).add(name_key(row.name))
+    return {
+        wide.pk: [
+            narrow
+            for narrow, part in names.items()
+            if part < whole and meant_for(narrow) != MeantFor()
+        ]
+        for wide, whole in names.items()
+    }
+
+
 def sets_behind(mold: Mold) -> list[RuleSet]:
     """Return the sets that changed since a mold took them."""
     takings = TakenSet.objects.filter(
@@ -61,6 +80,11 @@ def meant_for(rule_set: RuleSet) -> MeantFor:
         finishes=tuple(rule_set.finishes),
         equipment=rule_set.equipment,
     )
+
+
+def fitting(rule_sets: Iterable[RuleSet], *, traits: MoldTraits) -> list[RuleSet]:
+    """Return the sets that are meant for a mold, certainly."""
+    return [row for row in rule_sets if fit_of(meant_for(row), traits=traits) is Fit.FITS]
 
 
 def traits_of(molds: Iterable[Mold]) -> dict[int, MoldTraits]:

@@ -15,7 +15,10 @@ from django.test import Client
 from django.utils import timezone
 from PIL import Image
 
+from moldcare.acts.doing import Doing
 from moldcare.acts.refresh import refresh_counts
+from moldcare.acts.rules import apply_rule_set
+from moldcare.acts.starting_sets import load_starting_sets
 from moldcare.care.models import CareRule, RuleSet, SetRule
 from moldcare.counters.models import Counter, CounterFitting, Life
 from moldcare.logbook.models import Entry
@@ -187,6 +190,88 @@ def test_a_mold_is_changed_and_the_entry_keeps_what_it_was(
     mold = Mold.objects.get()
     assert mold.mass_a_kg == Decimal("1250.5")
     assert "number: 0417 → 0417-A" in Entry.objects.get(kind="mold_edited").sentence
+
+
+def test_two_taps_change_and_withdraw_a_mold_once(rule_set: RuleSet, client_of: ClientOf) -> None:
+    client = client_of("lead")
+    client.post("/setup/molds/add", typed(rule_set))
+    sent = shown_values(client, "/molds/0417/edit") | {
+        "number": "0417-A",
+        "owner": "Nordplast",
+        "hand_in": str(uuid4()),
+    }
+    for _tap in range(2):
+        assert client.post("/molds/0417/edit", sent)["Location"] == "/molds/0417-A"
+    assert Entry.objects.filter(kind="mold_edited").count() == 1
+    gone = {"reason": "scrapped", "hand_in": str(uuid4())}
+    for _tap in range(2):
+        assert client.post("/molds/0417-A/withdraw", gone)["Location"] == "/molds"
+    assert Entry.objects.filter(kind="mold_withdrawn").count() == 1
+
+
+def test_a_mold_that_runs_another_resin_is_asked_about_its_intervals(
+    doing: Doing, client_of: ClientOf
+) -> None:
+    """Its rules stay as they are until somebody takes over what its sets ask now, with a reason."""
+    load_starting_sets(doing)
+    mold = factories.mold(number="0417", resin_group="mild", mold_class="102", finish="SPI B-1")
+    every = RuleSet.objects.get(name="every mold")
+    apply_rule_set(doing, rule_set=every, molds=[mold.pk])
+    client = client_of("lead")
+    sent = shown_values(client, "/molds/0417/edit")
+
+    # a name changes no interval
+    answer = client.post("/molds/0417/edit", {**sent, "name": "lid"})
+    assert answer["Location"] == "/molds/0417"
+    sent = shown_values(client, "/molds/0417/edit")
+    answer = client.post("/molds/0417/edit", {**sent, "resin_group": "gassy"}, follow=True)
+    assert answer.redirect_chain == [("/molds/0417/rules", 302)]  # type: ignore[attr-defined]
+    said = words_of(answer)
+    assert "Its rules stay as they are." in said
+    assert "The set asks otherwise now for: Wipe the vents" in said
+    wipe = CareRule.objects.get(mold=mold, name="Wipe the vents")
+    assert wipe.factor_resin == 1
+
+    take = {"rule_set": every.pk, "apply": "1", "hand_in": str(uuid4())}
+    assert client.post("/molds/0417/rules", {**take, "reason": ""}).status_code == 422
+    client.post("/molds/0417/rules", {**take, "reason": "runs POM now"})
+    wipe.refresh_from_db()
+    assert wipe.factor_resin == Decimal("0.6")
+    entry = Entry.objects.filter(chain=mold.chain, kind="rule_changed")[0]
+    assert "Reason: runs POM now." in entry.sentence
+    assert "asks otherwise" not in words_of(client.get("/molds/0417/rules"))
+
+
+def test_a_set_for_some_molds_stands_in_the_place_of_the_one_it_is_a_part_of(
+    doing: Doing, client_of: ClientOf
+) -> None:
+    # a mold that makes few shots needs the few rules that matter, not those and all the others
+    factories.plant()
+    load_starting_sets(doing)
+    short_lived = RuleSet.objects.get(name__startswith="classes 104")
+    client = client_of("lead")
+    first = typed(short_lived, mold_class="105", counter_digits="", counter_value="")
+    for name in ("add", "rule_sets"):
+        del first[name]
+    field = client.post("/setup/molds/add", first).context["form"]["rule_sets"]
+    assert field.value() == [str(short_lived.pk)]
+    labels = dict(field.field.choices).values()
+    assert (
+        "every mold (14 rules, “classes 104 and 105, the few that matter” stands in its place)"
+        in labels
+    )
+    factories.mold(number="0417", mold_class="105")
+    factories.mold(number="0418", mold_class="102")
+    page = client.get("/molds/0417/rules")
+    choices = {each.rule_set.name: each.is_proposed for each in page.context["choices"]}
+    assert choices["every mold"] is False
+    assert choices[short_lived.name] is True
+    every = RuleSet.objects.get(name="every mold")
+    address = f"/rule-sets/{every.pk}/apply"
+    shown = [each.mold.number for each in client.get(address).context["choices"].rows]
+    assert shown == ["0418"]
+    said = words_of(client.get(address, {"took": "all"}))
+    assert "“classes 104 and 105, the few that matter” stands in its place" in said
 
 
 def test_the_count_before_our_records_is_corrected_with_a_reason(

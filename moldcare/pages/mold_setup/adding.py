@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.db import transaction
-from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from moldcare.acts.counters import add_counter, fit_counter
@@ -11,16 +10,14 @@ from moldcare.acts.doing import Doing
 from moldcare.acts.molds import add_mold, add_owner
 from moldcare.acts.rules import copy_rule_set
 from moldcare.acts.words import tidy
-from moldcare.care.meant_for import Fit, MoldTraits, fit_of
+from moldcare.care.meant_for import MoldTraits
 from moldcare.care.models import RuleSet
-from moldcare.care.set_queries import meant_for, sets_in_use
 from moldcare.counters.models import Counter
 from moldcare.molds.models import Mold, Owner
 from moldcare.molds.queries import owner_named
 from moldcare.pages.acting import beside
 from moldcare.pages.mold_setup.forms import resin_of
-
-_SAID = {Fit.FITS: 0, Fit.ASK: 1, Fit.DOES_NOT: 2}
+from moldcare.pages.rule_sets.proposing import SetChoice, set_choices
 
 
 def proposed_sets(data: dict[str, Any]) -> tuple[list[tuple[str, str]], list[str]]:
@@ -32,21 +29,16 @@ def proposed_sets(data: dict[str, Any]) -> tuple[list[tuple[str, str]], list[str
         resin_group=resin_group,
         filler=filler,
     )
-    sized: list[Any] = list(sets_in_use())
-    rows = [(fit_of(meant_for(row), traits=traits), row) for row in sized if row.size]
-    rows.sort(key=lambda each: _SAID[each[0]])
-    choices = [(str(row.pk), _set_words(row, fit=fit)) for fit, row in rows]
-    return choices, [str(row.pk) for fit, row in rows if fit is Fit.FITS]
+    rows = [each for each in set_choices(traits) if each.size]
+    return (
+        [(str(each.rule_set.pk), _set_words(each)) for each in rows],
+        [str(each.rule_set.pk) for each in rows if each.is_proposed],
+    )
 
 
-def _set_words(row: Any, *, fit: Fit) -> str:
-    rules = ngettext("%(n)d rule", "%(n)d rules", row.size) % {"n": row.size}
-    said = {
-        Fit.FITS: _("fits"),
-        Fit.ASK: _("only you know whether it fits"),
-        Fit.DOES_NOT: _("not meant for such a mold"),
-    }[fit]
-    return f"{row.name} ({rules}, {said})"
+def _set_words(each: SetChoice) -> str:
+    rules = ngettext("%(n)d rule", "%(n)d rules", each.size) % {"n": each.size}
+    return f"{each.rule_set.name} ({rules}, {each.said})"
 
 
 def add_with_all(done: Doing, *, data: dict[str, Any]) -> Mold:

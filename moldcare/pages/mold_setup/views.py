@@ -12,12 +12,12 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing
 from moldcare.acts.molds import copy_mold, edit_mold, withdraw_mold
-from moldcare.acts.rights import Right
+from moldcare.acts.rights import Right, may
 from moldcare.care.models import CareRule
-from moldcare.care.set_queries import sets_in_use
+from moldcare.care.set_queries import sets_in_use, traits_of
 from moldcare.molds.models import Mold
 from moldcare.molds.queries import mold_numbered, place_of
-from moldcare.pages.access import answer, page
+from moldcare.pages.access import answer, page, person_of
 from moldcare.pages.acting import (
     attempt,
     doing_again,
@@ -29,6 +29,7 @@ from moldcare.pages.acting import (
 from moldcare.pages.floor.heads import head_of
 from moldcare.pages.mold_setup.adding import add_with_all, owner_of, proposed_sets
 from moldcare.pages.mold_setup.forms import CopyForm, MoldForm, NewMoldForm
+from moldcare.pages.rule_sets.proposing import set_choices
 from moldcare.pages.rules.forms import ReasonForm
 from moldcare.pages.seen import refuse_if_changed, seen_of
 
@@ -97,14 +98,14 @@ def mold_edit(request: HttpRequest, number: str) -> HttpResponse:
     """Change what is said of a mold."""
     if is_second_tap(request):
         # the first tap may have given it another number
-        number = request.POST.get("number", "").strip() or number
+        return redirect("mold", number=request.POST.get("number", "").strip() or number)
     mold, done = mold_or_404(number), doing_again(request)
     form = MoldForm(sent(request), mold=mold)
     refuse_if_changed(request, form, done=done)
     changed = attempt(form, lambda: _edit(done, mold=mold, form=form))
     if changed is not None:
         messages.success(request, _("Mold %(number)s is changed.") % {"number": changed.number})
-        return redirect("mold", number=changed.number)
+        return _to_its_sets(request, changed) or redirect("mold", number=changed.number)
     title = _("Change mold %(number)s") % {"number": mold.number}
     context = {
         **head_of(mold, title=title, now=timezone.now()),
@@ -112,6 +113,19 @@ def mold_edit(request: HttpRequest, number: str) -> HttpResponse:
         "seen": seen_of(form),
     }
     return filled(request, "mold_setup/edit.html", context, form=form)
+
+
+def _to_its_sets(request: HttpRequest, mold: Mold) -> HttpResponse | None:
+    """Return the way to the rule sets of a mold where they ask otherwise since it changed."""
+    otherwise = [
+        each
+        for each in set_choices(traits_of([mold])[mold.pk], mold=mold)
+        if each.otherwise and not each.is_behind
+    ]
+    if not otherwise or not may(person_of(request), Right.EDIT_RULES):
+        return None
+    messages.success(request, _("Its rules stay as they are. See what its rule sets ask now."))
+    return redirect("mold-rules", number=mold.number)
 
 
 def _edit(done: Doing, *, mold: Mold, form: MoldForm) -> Mold:

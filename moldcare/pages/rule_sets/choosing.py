@@ -9,10 +9,11 @@ from django.utils.translation import gettext as _
 from moldcare.acts.rules import MOST_MOLDS
 from moldcare.care.meant_for import Fit, fit_of, grades_in
 from moldcare.care.models import RuleSet, TakenSet
-from moldcare.care.set_queries import meant_for, traits_of
+from moldcare.care.set_queries import fitting, meant_for, narrower_sets, traits_of
 from moldcare.molds.models import Mold
 from moldcare.molds.queries import molds_in_use, molds_matching
 from moldcare.pages.rule_sets.forms import WhichMolds
+from moldcare.pages.rule_sets.proposing import in_place_words
 
 BEHIND, NOT_TAKEN, ALL = "behind", "not", "all"
 
@@ -25,6 +26,7 @@ class MoldChoice:
     fit: Fit
     say: str
     is_ticked: bool
+    is_up_to_date: bool
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -53,21 +55,26 @@ def choices_of(rule_set: RuleSet, *, ask: WhichMolds, ticked: Collection[int] = 
             if any(grade.startswith(finish) for grade in grades_in(mold.finish))
         ]
     meant, traits = meant_for(rule_set), traits_of(molds)
+    narrower = narrower_sets().get(rule_set.pk, [])
     taken = {row.mold_id: row for row in TakenSet.objects.filter(rule_set=rule_set)}
     rows = []
     for mold in molds:
         fit, taking = fit_of(meant, traits=traits[mold.pk]), taken.get(mold.pk)
-        if not took and fit is Fit.DOES_NOT and taking is None:
+        instead = [row.name for row in fitting(narrower, traits=traits[mold.pk])]
+        if not took and taking is None and (fit is Fit.DOES_NOT or instead):
             continue
         is_behind = taking is not None and taking.revision < rule_set.revision
         rows.append(
             MoldChoice(
                 mold=mold,
                 fit=fit,
-                say=_said(fit, taking=taking, is_behind=is_behind),
+                say=_said(fit, taking=taking, is_behind=is_behind, instead=instead),
                 is_ticked=mold.pk in ticked or (took == BEHIND and is_behind),
+                is_up_to_date=taking is not None and not is_behind,
             )
         )
+    # a mold that has the whole set comes after those that something would be written for
+    rows.sort(key=lambda row: row.is_up_to_date)
     named = {name: ask.wanted(name) for name in ask.fields if ask.wanted(name)}
     return Choices(
         rows=rows[:MOST_MOLDS],
@@ -92,11 +99,13 @@ def _molds(rule_set: RuleSet, *, ask: WhichMolds, took: str) -> QuerySet[Mold]:
     return molds
 
 
-def _said(fit: Fit, *, taking: TakenSet | None, is_behind: bool) -> str:
+def _said(fit: Fit, *, taking: TakenSet | None, is_behind: bool, instead: list[str]) -> str:
     if is_behind:
         return _("took it before its last change")
     if taking is not None:
         return _("has taken it")
+    if instead:
+        return in_place_words(instead)
     return {
         Fit.FITS: _("fits"),
         Fit.ASK: _("only you know whether it fits"),

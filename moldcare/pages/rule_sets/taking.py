@@ -1,7 +1,5 @@
 """Taking a set for one mold: the sets that fit it first, then what one would change."""
 
-from dataclasses import dataclass
-
 from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -12,51 +10,15 @@ from django.utils.translation import gettext as _
 from moldcare.acts.doing import Doing
 from moldcare.acts.rights import Right
 from moldcare.acts.rules import Becomes, RulesCopied, copy_rule_set, plan_set
-from moldcare.care.meant_for import Fit, fit_of
-from moldcare.care.models import RuleSet, TakenSet
-from moldcare.care.set_queries import meant_for, rules_of, sets_in_use, traits_of
+from moldcare.care.models import RuleSet
+from moldcare.care.set_queries import rules_of, traits_of
 from moldcare.molds.models import Mold
 from moldcare.pages.access import answer, page
 from moldcare.pages.acting import attempt, doing_again, filled, mold_or_404, ticked
 from moldcare.pages.floor.heads import head_of
 from moldcare.pages.rule_sets.applying import WhyForm, refuse_if_other, typed
-from moldcare.pages.rule_sets.words import mark_of, meant_words, previews_of
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class SetChoice:
-    """A set that a mold may take."""
-
-    rule_set: RuleSet
-    fit: Fit
-    meant: list[str]
-    is_taken: bool
-    is_behind: bool
-
-    @property
-    def is_proposed(self) -> bool:
-        """Whether taking it is the first thing to look at."""
-        return self.is_behind or (self.fit is Fit.FITS and not self.is_taken)
-
-
-def set_choices(mold: Mold) -> list[SetChoice]:
-    """Return all sets: those that changed since, those that fit, then the others."""
-    traits = traits_of([mold])[mold.pk]
-    taken = {row.rule_set_id: row for row in TakenSet.objects.filter(mold=mold)}
-    found = []
-    for row in sets_in_use():
-        taking = taken.get(row.pk)
-        found.append(
-            SetChoice(
-                rule_set=row,
-                fit=fit_of(meant_for(row), traits=traits),
-                meant=meant_words(row),
-                is_taken=taking is not None,
-                is_behind=taking is not None and taking.revision < row.revision,
-            )
-        )
-    order = [Fit.FITS, Fit.ASK, Fit.DOES_NOT]
-    return sorted(found, key=lambda each: (not each.is_behind, order.index(each.fit)))
+from moldcare.pages.rule_sets.proposing import set_choices
+from moldcare.pages.rule_sets.words import mark_of, previews_of
 
 
 @page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
@@ -70,7 +32,7 @@ def mold_rules(request: HttpRequest, number: str) -> HttpResponse:
     title = _("Take a rule set for %(mold)s") % {"mold": mold.number}
     context = {
         **head_of(mold, title=title, now=timezone.now()),
-        "choices": set_choices(mold),
+        "choices": set_choices(traits_of([mold])[mold.pk], mold=mold),
         "wrong": wrong,
     }
     return answer(request, "rule_sets/take.html", context, status=422 if wrong else 200)
