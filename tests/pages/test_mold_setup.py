@@ -435,6 +435,23 @@ def test_cavities_configurations_and_pieces_have_forms(
     assert row.opening_cycles == 200
 
 
+def test_a_piece_is_found_on_a_full_shelf(client_of: ClientOf) -> None:
+    factories.plant()
+    factories.mold(number="0417")
+    Component.objects.bulk_create(
+        Component(serial=f"K-{n:03}", name="core" if n % 50 else "Einsatz Größe 2")
+        for n in range(1, 201)
+    )
+    client = client_of("lead")
+    page = client.get("/molds/0417/parts")
+    assert "and 188 more" in words_of(page)
+    for asked, found in (("k-137", {"K-137"}), ("GRÖSSE", {"K-050", "K-100", "K-150", "K-200"})):
+        body = client.get("/molds/0417/parts", {"piece": asked}).getvalue().decode()
+        assert set(findall(r">[^<>]*\b(K-\d+)</a>", body)) == found
+    nothing = client.get("/molds/0417/parts", {"piece": '<"%_\0'})
+    assert "no piece" in words_of(nothing)
+
+
 def test_the_photo_of_the_plate_is_on_the_molds_page(
     rule_set: RuleSet, client_of: ClientOf
 ) -> None:

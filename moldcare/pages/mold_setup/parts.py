@@ -44,7 +44,10 @@ def mold_parts(request: HttpRequest, number: str) -> HttpResponse:
     """Show everything that a mold is made of, each with the way to change it."""
     mold = mold_or_404(number)
     title = _("What %(number)s is made of") % {"number": mold.number}
-    context = {**head_of(mold, title=title, now=timezone.now()), "parts": parts_of(mold)}
+    context = {
+        **head_of(mold, title=title, now=timezone.now()),
+        "parts": parts_of(mold, piece=request.GET.get("piece", "")[:120]),
+    }
     return answer(request, "mold_setup/parts.html", context)
 
 

@@ -90,6 +90,6 @@ def _say_copied(request: HttpRequest, copied: RulesCopied) -> None:
         (_("Could not be taken: %(names)s."), copied.refused),
     ):
         if names:
-            messages.success(request, said % {"names": ", ".join(names)})
+            messages.success(request, said % {"names": "; ".join(names)})
     if not any((copied.written, copied.updated, copied.left_alone, copied.left_out)):
         messages.success(request, _("This mold has the whole set as it is now. Nothing changed."))
