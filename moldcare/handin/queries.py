@@ -12,18 +12,22 @@ SILENT_AFTER = timedelta(minutes=30)
 FORGOTTEN_AFTER = timedelta(days=60)
 
 
+def known_tablets(*, now: datetime) -> QuerySet[Tablet]:
+    """Return the tablets that were heard of in the last weeks, the longest silent first."""
+    return (
+        Tablet.objects.filter(last_contact_at__gt=now - FORGOTTEN_AFTER)
+        .select_related("last_person")
+        .order_by("last_contact_at", "id")
+    )
+
+
 def tablets_to_look_at(*, now: datetime, tolerance: timedelta) -> QuerySet[Tablet]:
-    """Return tablets that are silent with entries waiting on them, or whose clock is off."""
+    """Return tablets that lost entries, are silent with some waiting, or whose clock is off."""
     off_ms = int(tolerance.total_seconds() * 1000)
     silent = Q(waiting__gt=0, last_contact_at__lte=now - SILENT_AFTER)
     is_off = Q(offset_ms__gt=off_ms) | Q(offset_ms__lt=-off_ms)
     lately = Q(last_contact_at__gt=now - SILENT_AFTER)
-    known = Q(last_contact_at__gt=now - FORGOTTEN_AFTER)
-    return (
-        Tablet.objects.filter(known & (silent | (is_off & lately)))
-        .select_related("last_person")
-        .order_by("last_contact_at", "id")
-    )
+    return known_tablets(now=now).filter(silent | (is_off & lately) | Q(lost__gt=0))
 
 
 def stuck_entries() -> QuerySet[StuckEntry]:

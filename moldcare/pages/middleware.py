@@ -6,12 +6,15 @@ from collections.abc import Callable
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone, translation
 
+from moldcare.pages.tablet.version import version_of
 from moldcare.plant.queries import the_calendar, the_plant_with_shifts
 
 CONTENT_POLICY = (
     "default-src 'self'; img-src 'self' data: blob:; object-src 'none'; base-uri 'none'; "
     "form-action 'self'; frame-ancestors 'none'"
 )
+
+PACK_HEADER = "X-Pack"
 
 Responder = Callable[[HttpRequest], HttpResponse]
 
@@ -24,7 +27,12 @@ class ContentPolicyMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Answer with the policy's headers set."""
+        # a page that a tablet keeps: whoever makes it leaves out who asks
+        is_pack = request.method == "GET" and PACK_HEADER in request.headers
+        request.is_pack = is_pack  # type: ignore[attr-defined]
         response = self.get_response(request)
+        if is_pack:
+            response.headers[PACK_HEADER] = version_of()
         response.headers.setdefault("Content-Security-Policy", CONTENT_POLICY)
         response.headers.setdefault(
             "Permissions-Policy", "camera=(self), geolocation=(), microphone=()"

@@ -20,6 +20,7 @@ from tests.pages.small_world import World
 # what anybody may open who is not signed in; every other route sends strangers to sign in
 PUBLIC = frozenset(
     {"sign-in", "sign-at-tablet", "sign-off", "tables-sign-in", "health", "service-worker"}
+    | {"contact", "tablet-sign-on"}
 )
 
 ROLES = tuple(Person.Role.values)
