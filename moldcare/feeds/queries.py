@@ -97,10 +97,16 @@ def batch_numbered(number: int) -> ImportBatch | None:
     return rows.filter(pk=number).first()
 
 
+def rows_to_mend() -> QuerySet[ImportRow]:
+    """Return the rows of all imports that wait to be mended, oldest import first."""
+    mended = RowMended.objects.filter(row=OuterRef("pk"), batch__undone=None)
+    rows = ImportRow.objects.filter(~Exists(mended)).select_related("batch")
+    return rows.order_by("batch", "row", "id")
+
+
 def kept_rows(batch: ImportBatch) -> QuerySet[ImportRow]:
     """Return the rows of an import that wait to be mended, in the file's order."""
-    mended = RowMended.objects.filter(row=OuterRef("pk"), batch__undone=None)
-    return ImportRow.objects.filter(~Exists(mended), batch=batch).order_by("row", "id")
+    return rows_to_mend().filter(batch=batch)
 
 
 def kept_row(number: int) -> ImportRow | None:

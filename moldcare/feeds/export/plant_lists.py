@@ -305,6 +305,6 @@ PLANT_LISTS = (
         about=_("Names, badges and roles; no password and no PIN."),
         headings=_PEOPLE.headings,
         rows=_PEOPLE,
-        right=Right.EDIT_PEOPLE,
+        right=Right.RESET_PIN,
     ),
 )

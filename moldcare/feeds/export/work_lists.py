@@ -3,17 +3,10 @@
 from collections.abc import Iterator
 from typing import Any
 
-from django.db.models import Count, Q
-from django.utils.translation import gettext
+from django.db.models import Count, Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
-from moldcare.care.convert import standing_value
-from moldcare.care.models import CareRule, Completion, Grade, RuleTermsBasis, RuleTermsPeriodUnit
-from moldcare.care.models import Standing as StandingRow
-from moldcare.care.queries import standings_in_order
-from moldcare.core import due
-from moldcare.core.counting.values import HoldReason, State
-from moldcare.counters.models import Reading, ReadingSource
+from moldcare.care.models import Completion, Grade
 from moldcare.feeds.export.shapes import (
     ROWS_AT_ONCE,
     Asked,
@@ -22,110 +15,11 @@ from moldcare.feeds.export.shapes import (
     Queried,
     Row,
     labels,
-    plain,
 )
 from moldcare.logbook.models import ChainKind, Entry, EntryMeaning
+from moldcare.molds.models import Run
 from moldcare.production.models import Defect, Interruption, Mechanism
 from moldcare.work.models import Order, OrderTaskOutcome
-
-_basis, _unit = labels(RuleTermsBasis), labels(RuleTermsPeriodUnit)
-
-
-def _state_words(state: due.State) -> str:
-    return {
-        due.State.NOT_DUE: gettext("not due"),
-        due.State.WAITING: gettext("waiting"),
-        due.State.DUE_SOON: gettext("due soon"),
-        due.State.UNSURE: gettext("unsure"),
-        due.State.DEFERRED: gettext("deferred"),
-        due.State.DUE: gettext("due"),
-        due.State.OVERDUE: gettext("overdue"),
-        due.State.PAST_LIMIT: gettext("past limit"),
-    }[state]
-
-
-def _verdict_words(state: int) -> str:
-    return {
-        State.ACCEPTED: gettext("accepted"),
-        State.HELD: gettext("held"),
-        State.SET_ASIDE: gettext("set aside"),
-    }[State(state)]
-
-
-def _held_words(reason: str) -> str:
-    return {
-        HoldReason.NONE: "",
-        HoldReason.GOES_BACKWARDS: gettext("goes backwards"),
-        HoldReason.TOO_FAST: gettext("more than the time allows"),
-        HoldReason.CONTRADICTS: gettext("contradicts another reading"),
-        HoldReason.DOES_NOT_FIT: gettext("does not fit"),
-        HoldReason.CLOCK_IS_OFF: gettext("from a clock that is off"),
-        HoldReason.NOT_FITTED: gettext("read while the counter sat on nothing"),
-        HoldReason.OUT_OF_RANGE: gettext("more than the counter can show"),
-    }.get(HoldReason(reason), reason)
-
-
-def _target_words(rule: CareRule) -> str:
-    if rule.position is not None:
-        return gettext("position %(ident)s") % {"ident": rule.position.ident}
-    if rule.circuit is not None:
-        return gettext("circuit %(ident)s") % {"ident": rule.circuit.ident}
-    return str(rule.get_target_display())
-
-
-def _rules(asked: Asked) -> Iterator[Row]:
-    for row in standings_in_order().iterator(ROWS_AT_ONCE):
-        yield [*_terms(row.rule), *_standing(row, asked=asked), row.rule.reason]
-
-
-def _terms(rule: CareRule) -> Row:
-    return (
-        rule.mold.number if rule.mold else None,
-        rule.auxiliary.number if rule.auxiliary else None,
-        _target_words(rule),
-        rule.name,
-        rule.family.name,
-        rule.count_base,
-        _basis(rule.count_basis) if rule.count_base else None,
-        rule.period_n,
-        _unit(rule.period_unit) if rule.period_n else None,
-        rule.hours_limit,
-        rule.get_event_display() if rule.event else None,
-    )
-
-
-def _standing(row: StandingRow, *, asked: Asked) -> Row:
-    standing = standing_value(row)
-    return (
-        _state_words(due.state_at(standing, at=asked.now)),
-        standing.due_at or standing.forecast_due_at,
-        row.due_count,
-        row.count,
-        row.since_count,
-        plain(row.interval),
-        plain(due.share_at(standing, at=asked.now, calendar=asked.calendar)),
-        row.last_done_at,
-        row.since_on,
-    )
-
-
-_READINGS = Queried(
-    query=lambda asked: Reading.objects.filter(asked.within("at")).order_by("id"),
-    columns=(
-        Column(heading=_("Counter"), path="counter__label"),
-        Column(heading=_("Date and time"), path="at"),
-        Column(heading=_("Reading"), path="value"),
-        Column(heading=_("How it came"), path="source", words=labels(ReadingSource)),
-        Column(heading=_("Read by"), path="person__name"),
-        Column(heading=_("Note"), path="note"),
-        Column(heading=_("Verdict"), path="verdict__state", words=_verdict_words),
-        Column(heading=_("Why held"), path="verdict__reason", words=_held_words),
-        Column(heading=_("Cycles"), path="verdict__cycles"),
-        Column(heading=_("Counted in all"), path="verdict__counter_total"),
-        Column(heading=_("Written"), path="written_at"),
-        Column(heading=_("Arrival"), path="id"),
-    ),
-)
 
 
 def _orders(asked: Asked) -> Iterator[Row]:
@@ -234,36 +128,24 @@ _INTERRUPTIONS = Queried(
     ),
 )
 
-WORK_LISTS = (
-    ListShape(
-        name="rules",
-        title=_("Care rules"),
-        about=_("Every rule with its interval and where it stands now."),
-        headings=(
-            _("Mold"),
-            _("Auxiliary"),
-            _("Target"),
-            _("Task"),
-            _("Family"),
-            _("Every ... counts"),
-            _("Counted in"),
-            _("Every"),
-            _("Period"),
-            _("Every ... running hours"),
-            _("Event"),
-            _("State"),
-            _("Due"),
-            _("Due at count"),
-            _("Count now"),
-            _("Count when last done"),
-            _("Interval after factors"),
-            _("Share used"),
-            _("Last done"),
-            _("Counted since"),
-            _("Why this interval"),
-        ),
-        rows=_rules,
+
+def _runs(asked: Asked) -> QuerySet[Run]:
+    is_ahead = Q(planned_to__isnull=True) | Q(planned_to__gt=asked.now)
+    return Run.objects.filter(is_ahead, is_called_off=False).order_by("planned_from", "pk")
+
+
+_RUNS = Queried(
+    query=_runs,
+    columns=(
+        Column(heading=_("Mold"), path="mold__number"),
+        Column(heading=_("Press"), path="press__number"),
+        Column(heading=_("Planned from"), path="planned_from"),
+        Column(heading=_("Planned end"), path="planned_to"),
+        Column(heading=_("Planned cycles"), path="planned_cycles"),
     ),
+)
+
+WORK_LISTS = (
     ListShape(
         name="orders",
         title=_("Work orders"),
@@ -317,11 +199,10 @@ WORK_LISTS = (
         is_long=True,
     ),
     ListShape(
-        name="readings",
-        title=_("Readings"),
-        about=_("What counters showed, by when it was read, and what became of it."),
-        headings=_READINGS.headings,
-        rows=_READINGS,
-        is_long=True,
+        name="runs",
+        title=_("Planned runs"),
+        about=_("Which mold runs now or will run, when and in which press."),
+        headings=_RUNS.headings,
+        rows=_RUNS,
     ),
 )

@@ -68,8 +68,8 @@ def _sheet(book: Any, *, shape: ListShape, number: int) -> Any:
         sheet.column_dimensions[get_column_letter(place)].width = _WIDTH
     heads = []
     for heading in shape.headings:
-        head = WriteOnlyCell(sheet, value=str(heading))
-        head.data_type, head.font = "s", Font(bold=True)
+        head = _text_cell(_cell_text(str(heading)), sheet=sheet)
+        head.font = Font(bold=True)
         heads.append(head)
     sheet.append(heads)
     return sheet
@@ -97,14 +97,24 @@ def _cell_of(zone: ZoneInfo, *, book: Any) -> Callable[[Any], Any]:
 
 
 def _text(value: str, *, sheet: Any) -> Any:
-    """Return a text as a cell that stays text, also when somebody edits it."""
-    text = as_cell(_LINE_ENDS.sub("\n", _NOT_IN_XML.sub("\N{REPLACEMENT CHARACTER}", value)))
-    if len(text) > LONGEST_CELL:
-        ending = _(" (cut here: a workbook holds no more; CSV holds all)")
-        text = text[: LONGEST_CELL - len(ending)] + ending
+    text = _cell_text(value)
     # the library takes texts that begin so for formulas and errors
     if not text.startswith(("=", "#")) and guarded(text) == text:
         return text
+    return _text_cell(text, sheet=sheet)
+
+
+def _cell_text(value: str) -> str:
+    """Return a text with what a cell can hold."""
+    text = as_cell(_LINE_ENDS.sub("\n", _NOT_IN_XML.sub("\N{REPLACEMENT CHARACTER}", value)))
+    if len(text) > LONGEST_CELL:
+        ending = _(" (cut here: a workbook holds no more; CSV holds all)")
+        return text[: LONGEST_CELL - len(ending)] + ending
+    return text
+
+
+def _text_cell(text: str, *, sheet: Any) -> Any:
+    """Return a cell that stays text, also when somebody edits it."""
     cell = WriteOnlyCell(sheet, value=text)
     cell.data_type = "s"
     cell.quotePrefix = True

@@ -1,5 +1,6 @@
 """The page of exports, each list as a file, and the plant as an archive."""
 
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
@@ -8,11 +9,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from moldcare.acts.rights import Right, may
-from moldcare.feeds.export.lists import LISTS
+from moldcare.feeds.export.lists import LISTS, SUBJECTS, Subject
 from moldcare.feeds.export.shapes import Asked
 from moldcare.pages.access import answer, calendar_of, page, person_of, plant_of
 from moldcare.pages.exports.forms import SpanForm
 from moldcare.pages.exports.saving import as_archive, as_csv, as_workbook, is_too_long
+from moldcare.plant.models import Person
 
 CSV, XLSX = "csv", "xlsx"
 
@@ -54,18 +56,25 @@ def export_plant(request: HttpRequest) -> HttpResponseBase:
 
 def _shown(request: HttpRequest, form: SpanForm) -> HttpResponse:
     person = person_of(request)
-    lists = [shape for shape in LISTS.values() if may(person, shape.right)]
     is_wrong = form.is_bound and not form.is_valid()
     context = {
         "page_title": _("Save lists"),
         "nav_here": "setup",
         "form": form,
-        "long": [shape for shape in lists if shape.is_long],
-        "short": [shape for shape in lists if not shape.is_long],
+        "subjects": _subjects(person),
         "query": form.query,
         "may_archive": may(person, Right.EXPORT_PLANT),
     }
     return answer(request, "exports/exports.html", context, status=422 if is_wrong else 200)
+
+
+def _subjects(person: Person) -> list[Subject]:
+    """Return the subjects with the lists that a person may have; none without any."""
+    found = (
+        replace(subject, lists=tuple(shape for shape in subject.lists if may(person, shape.right)))
+        for subject in SUBJECTS
+    )
+    return [subject for subject in found if subject.lists]
 
 
 def _too_long(name: str, *, title: str) -> str:

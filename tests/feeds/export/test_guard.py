@@ -4,6 +4,7 @@ Which beginnings are run: OWASP, "CSV Injection" (= + - @, tab, carriage return,
 their full-width forms), and what stands behind blanks or quotation marks.
 """
 
+import csv
 import io
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -141,6 +142,19 @@ def test_no_cell_of_a_workbook_is_a_formula_or_an_error() -> None:
         if text in RUN:
             # also when somebody edits it, it stays text
             assert row[0].quotePrefix, text
+
+
+@pytest.mark.parametrize("heading", [text for text in RUN if "\r" not in text])
+def test_a_heading_is_no_formula_either(heading: str) -> None:
+    heads = shape(heading)
+    content = b"".join(csv_lines(heads, rows=[["x"]], zone=BERLIN)).decode("utf-8-sig")
+    assert next(csv.reader(io.StringIO(content, newline=""))) == ["'" + heading]
+    out = io.BytesIO()
+    write_workbook(out, shape=heads, rows=[["x"]], zone=BERLIN, made_at=NOW)
+    cell = load_workbook(out).active["A1"]
+    assert cell.data_type != "f"
+    assert unguarded(str(cell.value)) == heading
+    assert cell.quotePrefix
 
 
 def test_numbers_stay_numbers_and_negative_ones_are_not_spoilt() -> None:
