@@ -140,6 +140,17 @@ def test_the_table_has_twenty_rows_and_no_rule_is_beside_it_unsaid() -> None:
     assert all("Common practice" in rule.reason for rule in RULES if rule.name in beside)
 
 
+def test_every_starting_rule_says_what_to_have_at_hand_and_who_may_do_it() -> None:
+    # common practice: who polishes, descales, measures heaters or opens a hot runner is trained
+    assert [rule.name for rule in RULES if not rule.supplies] == []
+    assert {rule.name: rule.qualification for rule in RULES if rule.qualification} == {
+        "Descale the circuits": "descaling",
+        "Polish again": "polishing",
+        "Check the hot runner electrically": "electrical work",
+        "Take tips and valve pins out": "hot runner",
+    }
+
+
 def test_what_a_measurement_asks_for_has_the_trades_figures(doing: Doing) -> None:
     # from memory of the trade: descaling is planned at a fifth less flow coefficient; A-2 is about
     # 0.025 µm Ra and A-3 about 0.05

@@ -79,6 +79,7 @@ EVERY_MOLD = SetStart(
             count_base=500_000,
             count_basis="shots",
             days=365,
+            supplies="indicator on a stand, height gauge, shims or optical comparator",
             by_resin=True,
             signs=(
                 "flash along a vent that was opened too far",
@@ -132,6 +133,7 @@ EVERY_MOLD = SetStart(
             minutes=15,
             days=30,
             event="end_of_run",
+            supplies="lamp, the accepted sample",
             signs=(
                 "flash on the parting line",
                 "mismatch of the halves",
@@ -154,6 +156,7 @@ EVERY_MOLD = SetStart(
             count_base=250_000,
             days=365,
             covers=("Inspect, quick",),
+            supplies="lamp, glass of 10 to 40 times, pin gauges, indicator, bluing",
             by_filler=True,
             signs=(
                 "a dimension that drifts towards its limit",
@@ -185,6 +188,7 @@ EVERY_MOLD = SetStart(
             minutes=30,
             days=90,
             hours_limit=560,
+            supplies="flow meter, two pressure gauges, the mold's own hoses",
             signs=(
                 "a cycle that had to be made longer",
                 "return water warmer than it was",
@@ -262,6 +266,7 @@ EVERY_MOLD = SetStart(
             minutes=15,
             days=180,
             event="mold_opened",
+            supplies="pressure gauge, plugs and hoses",
             signs=(
                 "water marks on the part",
                 "drops under the press",
@@ -285,6 +290,7 @@ EVERY_MOLD = SetStart(
             minutes=120,
             count_base=100_000,
             days=365,
+            supplies="mold cleaner, bore brushes, micrometer",
             signs=(
                 "flash round the pins",
                 "pin marks",
@@ -356,6 +362,7 @@ EVERY_MOLD = SetStart(
             minutes=5,
             days=90,
             event="each_service",
+            supplies="a battery, where the counter has one",
             signs=(
                 "a gap to what the press counted",
                 "a count that stands still while the mold runs",
