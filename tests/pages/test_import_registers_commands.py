@@ -1,6 +1,7 @@
 """`manage.py import_molds` and `import_rules`: what they print, write, and leave with."""
 
 import json
+import re
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -137,3 +138,28 @@ def test_who_brings_it_in_is_asked_where_several_may(register: Path) -> None:
     code, _out, errors = run("import_molds", register)
     assert (code, Mold.objects.count()) == (2, 0)
     assert "--as BADGE" in errors
+
+
+def test_every_question_is_printed_with_what_answers_it(tmp_path: Path) -> None:
+    path = tmp_path / "register.csv"
+    path.write_text(
+        "Mold;Half;Weight;Shots;As of\n0417;fixed;420.000;184.000;03/2024\n;moving;515;;\n"
+        "W-0417;;;;\n"
+    )
+    code, _out, errors = run("import_molds", path)
+    assert (code, Mold.objects.count()) == (2, 0)
+    said = re.findall(r'Answer with .*?--answer "([^"]+)=', errors)
+    assert {*said} >= {"mold_above", "days_of_spans", "unit:weight", "numbers:masses", "same:0417"}
+    asked = [line for line in errors.splitlines() if not line.startswith("A question is open")]
+    assert all("Answer with " in line for line in asked)
+    answers = [
+        *("mold_above=yes", "days_of_spans=last", "numbers:masses=decimal", "same:0417=same"),
+        "numbers:shots=thousands",
+    ]
+    options = [part for each in answers for part in ("--answer", each)]
+    code, out, errors = run("import_molds", path, *options)
+    assert "open" not in errors, errors
+    mold = Mold.objects.get()
+    assert (mold.mass_a_kg, mold.mass_b_kg) == (420, 515)
+    assert mold.opening_count == 184_000
+    assert code in (0, 1), out

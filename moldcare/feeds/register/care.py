@@ -78,6 +78,7 @@ def read_care(
         head=head,
         spellings=Spellings(match=match_mold, answers=said, takes_new=False),
         answers=said,
+        hidden_rows=table.hidden_rows,
         numbers_in=numbers_in,
         date_columns=tuple(
             column for column in head.columns if column.meaning is Meaning.LAST_DONE
@@ -103,7 +104,7 @@ def read_care(
             units=units,
         ),
         groups=column_groups(head),
-        whole_rows=WholeRows.of(table, head=head),
+        whole_rows=WholeRows.of(table, head=head, answers=said),
         task_for_all="" if head.of(Meaning.TASK) else said.get(TASK_FOR_ALL, ""),
     )
     counts = numbers.get(COUNTS_KEY)

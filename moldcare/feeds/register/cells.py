@@ -50,7 +50,7 @@ def words_in(row: Row, column: Column | None, *, at_most: int) -> str | Problem:
     text = unguarded(text_of(row, column))
     what = held(row, place=column.place) if column is not None else None
     if what is not None and what.flaw in {Flaw.ERROR, Flaw.NOT_CALCULATED}:
-        return flawed(what.flaw, text=text)
+        return flawed(what.flaw, text=text, column=column.name if column is not None else "")
     if len(text) > at_most:
         return too_long(column.name if column is not None else "")
     return lost_letters(text) or " ".join(text.split())
@@ -61,7 +61,7 @@ def number_text(row: Row, column: Column) -> tuple[str, str, bool] | Problem:
     shown = text_of(row, column)
     what = held(row, place=column.place)
     if what is not None and what.flaw in {Flaw.ERROR, Flaw.NOT_CALCULATED}:
-        return flawed(what.flaw, text=cell(row, place=column.place))
+        return flawed(what.flaw, text=cell(row, place=column.place), column=column.name)
     if what is not None and isinstance(what.value, date | datetime):
         return refused(
             _("“%(column)s” holds the date %(text)s where a number should stand.")

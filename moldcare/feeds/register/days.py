@@ -40,7 +40,7 @@ class Days:
         shown = text_of(row, column)
         what = held(row, place=column.place)
         if what is not None and what.flaw in {Flaw.ERROR, Flaw.NOT_CALCULATED}:
-            return flawed(what.flaw, text=shown)
+            return flawed(what.flaw, text=shown, column=column.name)
         if what is not None and isinstance(what.value, date):
             span = held_span(what)
             if span is not None:

@@ -7,7 +7,7 @@ from itertools import islice
 from typing import Final
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from moldcare.core.errors import TableRefused
 from moldcare.feeds.register.head import Head, is_heading_again
@@ -88,6 +88,8 @@ def sample_of(table: Table) -> list[Row]:
     return list(islice(table.rows(), SAMPLE_ROWS))
 
 
+#: What it is answered under whether hidden rows are read.
+HIDDEN_KEY: Final = "hidden_rows"
 #: Answers to whether rows without a mold belong to the one above.
 ABOVE: Final = frozenset(["yes", "no"])
 #: What columns are called that are decided together.
@@ -112,6 +114,7 @@ class Gathered:
     numbers_in: NumbersIn
     date_columns: tuple[Column, ...]
     number_keys: Mapping[int, str]
+    hidden_rows: frozenset[int] = frozenset()
     date_in: Callable[[str], str] = str
     names_unit: Callable[[Column, str], bool] | None = None
     rows_count: int = 0
@@ -119,6 +122,7 @@ class Gathered:
     dates: DateEvidence = field(default_factory=DateEvidence)
     dates_met: set[str] = field(default_factory=set)
     span: tuple[int, str, Span] | None = None
+    hidden: list[int] = field(default_factory=list)
     zeros: tuple[int, str, str] | None = None
     without_mold: tuple[int, int, str] | None = None
     last_mold: tuple[int, str] | None = None
@@ -138,6 +142,8 @@ class Gathered:
     def add(self, row: Row) -> None:
         """Take one row into account."""
         self.rows_count += 1
+        if row.number in self.hidden_rows:
+            self.hidden.append(row.number)
         if is_total_row(row, head=self.head) or is_heading_again(row, head=self.head):
             return
         self._add_mold(row)
@@ -246,6 +252,8 @@ class Gathered:
     def questions(self) -> list[Question]:
         """Ask what molds and single cells leave open."""
         questions = self.spellings.questions()
+        if self.hidden:
+            questions.insert(0, hidden_question(self.hidden))
         column = self.mold_column
         if self.zeros is not None and column is not None and self.zeros_answer is None:
             questions.append(zeros_question(self.zeros, key=zeros_key(column)))
@@ -269,3 +277,21 @@ class Gathered:
                 Choice(value="no", text=_("no, such rows are left")),
             ),
         )
+
+
+def hidden_question(rows: Sequence[int]) -> Question:
+    """Say that rows are hidden in the workbook, and let a person leave them."""
+    text = ngettext(
+        "Row %(row)d is hidden in the workbook. Is it read?",
+        "Row %(row)d and others, %(count)d in all, are hidden in the workbook. Are they read?",
+        len(rows),
+    )
+    return Question(
+        key=HIDDEN_KEY,
+        text=text % {"row": rows[0], "count": len(rows)},
+        choices=(
+            Choice(value="read", text=_("yes, like all others")),
+            Choice(value="leave", text=_("no, hidden rows are left")),
+        ),
+        assumed="read",
+    )

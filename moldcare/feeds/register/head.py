@@ -7,6 +7,7 @@ from typing import Final
 from django.utils.translation import gettext as _
 
 from moldcare.core.errors import TableRefused
+from moldcare.feeds.register.bare_counts import settle_bare_counts
 from moldcare.feeds.register.by_content import leave_other_sides, mold_by_content, rest_by_content
 from moldcare.feeds.register.heading_rows import headings_of, names_tasks, understood_columns
 from moldcare.feeds.register.task_columns import OF_A_TASK, columns_by_task, speaks_of_next
@@ -19,6 +20,8 @@ from moldcare.feeds.tables.text import clean, letter_of, without_brackets, words
 
 #: A register or sheet has no more columns.
 COLUMNS_AT_MOST: Final = 1000
+#: A row of more cells than this is no title.
+TITLE_CELLS: Final = 2
 #: What the one task is answered under that all rows of a sheet are about.
 TASK_FOR_ALL: Final = "task_for_all"
 #: What columns of circuits have beside their names.
@@ -45,13 +48,14 @@ class Head:
     """Where the headings of a register or sheet are, and what its columns mean.
 
     `heading_row` is the last row of the heading, 0 where there is none; `heading_cells` how many
-    cells it has.
+    cells it has; `titles` what stands above it.
     """
 
     heading_row: int
     columns: tuple[Column, ...]
     heading_cells: int
     questions: tuple[Question, ...] = ()
+    titles: tuple[str, ...] = ()
 
     def of(self, meaning: Meaning) -> Column | None:
         """Return the column with this meaning that is headed by no task."""
@@ -116,7 +120,7 @@ def head_of(
     told = answered | {
         place: remembered[words_of(heading)]
         for place, heading in enumerate(headings)
-        if remembered and remembered.get(words_of(heading)) in MEASURES
+        if remembered and words_of(heading) in remembered
     }
     _leave_measures(taken, rivals, headings=headings, told=told, known=known)
     for place, heading in enumerate(headings):
@@ -138,6 +142,7 @@ def head_of(
             if not any(place in tasks for place in places)
         }
     rest_by_content(taken, below=below, width=width, known=known, tasks=tasks)
+    bare = settle_bare_counts(taken, headings=headings, told=told, below=below, answers=answers)
     columns = tuple(
         Column(
             place=place,
@@ -154,7 +159,8 @@ def head_of(
         heading_row=0 if last is None else last.number,
         columns=columns,
         heading_cells=0 if last is None else len(last.cells),
-        questions=tuple(questions),
+        questions=(*questions, *([bare] if bare is not None else [])),
+        titles=_titles(filled, last=last),
     )
     return _with_missing(head, needed=needed, answers=answers)
 
@@ -187,6 +193,15 @@ def _width(row: Row) -> int:
 
 def _below(filled: Sequence[Row], last: Row | None) -> Sequence[Row]:
     return filled if last is None else filled[filled.index(last) + 1 :]
+
+
+def _titles(filled: Sequence[Row], *, last: Row | None) -> tuple[str, ...]:
+    """Give the texts above the heading; a row of more cells than two is no title."""
+    titles: list[str] = []
+    for row in filled[: filled.index(last)] if last is not None else ():
+        texts = list(dict.fromkeys(text for each in row.cells if (text := clean(each))))
+        titles += texts if len(texts) <= TITLE_CELLS else []
+    return tuple(titles)
 
 
 def _leave_measures(

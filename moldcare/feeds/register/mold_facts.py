@@ -1,6 +1,7 @@
 """What one row of a mold register says about its mold."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -306,6 +307,15 @@ def unit_of_column(column: Column) -> str | None:
     if column.meaning in MEASURES:
         return units.length_unit_in(column.name)
     return units.time_unit_in(column.name)
+
+
+def unit_of_titles(column: Column, *, titles: Sequence[str]) -> str | None:
+    """Give the unit that the titles above the heading name for a column."""
+    if column.meaning in MASSES:
+        return units.mass_unit_told(titles)
+    if column.meaning in MEASURES:
+        return units.length_unit_told(titles)
+    return units.time_unit_told(titles)
 
 
 def _words_for(value: str) -> str:

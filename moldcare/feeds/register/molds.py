@@ -1,7 +1,7 @@
 """A mold register from a table: what is asked, and each mold or why it is none."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 from zoneinfo import ZoneInfo
@@ -17,7 +17,13 @@ from moldcare.feeds.register.gather import (
     text_of,
 )
 from moldcare.feeds.register.head import MEASURES, Head, head_of
-from moldcare.feeds.register.mold_facts import MASSES, MoldFacts, number_key, unit_of_column
+from moldcare.feeds.register.mold_facts import (
+    MASSES,
+    MoldFacts,
+    number_key,
+    unit_of_column,
+    unit_of_titles,
+)
 from moldcare.feeds.register.rows import MoldRow, RegisterPlan
 from moldcare.feeds.register.spans import SPANS_KEY
 from moldcare.feeds.register.spellings import Named, Spellings
@@ -46,6 +52,8 @@ from moldcare.feeds.tables import (
 from moldcare.feeds.tables.numbers import NumberDecision
 from moldcare.feeds.tables.problems import refused
 
+#: Rows of one mold that are listed in a note.
+ROWS_LISTED: Final = 5
 _DECIMAL: Final = MASSES | MEASURES | {Meaning.CYCLE_TIME}
 _UNITS: Final = {
     **dict.fromkeys(MASSES, (MASS_UNITS, "kg")),
@@ -108,6 +116,7 @@ def read_molds(
         head=head,
         spellings=Spellings(match=match_mold, answers=said, takes_new=True),
         answers=said,
+        hidden_rows=table.hidden_rows,
         numbers_in=_numbers_in,
         names_unit=_names_unit,
         date_columns=head.all_of(Meaning.OPENING_AT),
@@ -133,7 +142,7 @@ def read_molds(
             days=Days(decision=dates, zone=zone, of_span=said.get(SPANS_KEY, "")),
             units_of=units,
         ),
-        whole_rows=WholeRows.of(table, head=head),
+        whole_rows=WholeRows.of(table, head=head, answers=said),
     )
     return RegisterPlan(
         questions=(
@@ -190,14 +199,17 @@ def _units_of(
         known, usual = _UNITS.get(column.meaning, (TIME_UNITS, "s"))
         answer = answers.get(f"unit:{column.key}", "")
         named = answer if answer in known else unit_of_column(column)
-        units[column.place] = named or usual
+        told = unit_of_titles(column, titles=head.titles)
+        units[column.place] = named or told or usual
         if named is None:
+            text = _("“%(column)s” names no unit. Numbers without one are read as %(unit)s.")
+            if told is not None:
+                text = _("“%(column)s” names no unit. By the title above it is %(unit)s.")
             questions[column.place] = Question(
                 key=f"unit:{column.key}",
-                text=_("“%(column)s” names no unit. Numbers without one are read as %(unit)s.")
-                % {"column": column.name, "unit": usual},
+                text=text % {"column": column.name, "unit": told or usual},
                 choices=tuple(Choice(value=unit, text=unit) for unit in known),
-                assumed=usual,
+                assumed=told or usual,
             )
     return units, questions
 
@@ -225,6 +237,7 @@ class _Parts:
     notes: list[str] = field(default_factory=list)
     problem: Problem | None = None
     rows: int = 0
+    more_rows: list[int] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -283,7 +296,7 @@ def _add(
     parts.problem = parts.problem or problem
     parts.notes += [note for note in notes if note not in parts.notes]
     if parts.rows > 1:
-        parts.notes.append(_("Row %(row)d is about the same mold.") % {"row": row})
+        parts.more_rows.append(row)
     for name, value in facts.items():
         known = parts.facts.get(name)
         if name == "circuits":
@@ -301,12 +314,27 @@ def _add(
             )
 
 
+def _same_mold(rows: Sequence[int]) -> list[str]:
+    """Say which other rows are about the same mold, of many only the first."""
+    if not rows:
+        return []
+    if len(rows) == 1:
+        return [_("Row %(row)d is about the same mold.") % {"row": rows[0]}]
+    listed = ", ".join(map(str, rows[:ROWS_LISTED]))
+    if len(rows) <= ROWS_LISTED:
+        return [_("Rows %(rows)s are about the same mold.") % {"rows": listed}]
+    return [
+        _("Rows %(rows)s and %(more)d more are about the same mold.")
+        % {"rows": listed, "more": len(rows) - ROWS_LISTED}
+    ]
+
+
 def _mold_row(parts: _Parts) -> MoldRow:
     return MoldRow(
         row=parts.row,
         number=parts.named.number,
         mold=None if parts.named.mold is None else parts.named.mold.key,
-        notes=tuple(parts.notes),
+        notes=(*parts.notes, *_same_mold(parts.more_rows)),
         problem=parts.problem,
         **parts.facts,
     )

@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Final
 
@@ -57,6 +58,11 @@ _COUNT_WORDS: Final = frozenset(
         *("tage", "days", "días", "months", "monate", "meses", "weeks", "wochen", "semanas"),
     ]
 )
+_WORD: Final = re.compile(r"[^\W\d_]{2,}")
+#: A longer title is not read to its end.
+TITLE_LENGTH: Final = 400
+#: Units that are also words of other things.
+_OTHER_WORDS: Final = frozenset(["in", "to", "min", "ton", "pie", "seg", "ms", "second", "metro"])
 _IN_BRACKETS: Final = re.compile(r"[(\[]\s*(?:in\s+)?([^()\[\]]{1,12}?)\s*[)\]]")
 _BEHIND: Final = re.compile(r"(?:[\s,/]|\bin\s)([^\W\d]{1,9})\.?$")
 _SIGN_BEHIND: Final = re.compile(r"[\w\s](\"|″|'{1,2}|′)$")
@@ -82,6 +88,39 @@ def unit_in(heading: str, *, units: dict[str, str]) -> str | None:
             return units[found[1].strip(".")]
     behind = _BEHIND.search(text)
     return units.get(behind[1]) if behind is not None else None
+
+
+def unit_told(texts: Iterable[str], *, units: dict[str, str]) -> str | None:
+    """Give the one unit that titles name, such as "all weights in lb"; None where they name two.
+
+    A word of two letters that says other things as well is no unit here.
+
+    Examples
+    --------
+    >>> unit_told(["Molds of hall 2, weights in lbs"], units=_MASS_WORDS)
+    'lb'
+    >>> unit_told(["Weights in kg, before in lb"], units=_MASS_WORDS)
+    """
+    words = [
+        word for text in texts for word in _WORD.findall(clean(text).casefold()[:TITLE_LENGTH])
+    ]
+    found = {units[word] for word in words if word in units and word not in _OTHER_WORDS}
+    return found.pop() if len(found) == 1 else None
+
+
+def mass_unit_told(titles: Iterable[str]) -> str | None:
+    """Give the unit of mass that titles name."""
+    return unit_told(titles, units=_MASS_WORDS)
+
+
+def time_unit_told(titles: Iterable[str]) -> str | None:
+    """Give the unit of time that titles name."""
+    return unit_told(titles, units=_TIME_WORDS)
+
+
+def length_unit_told(titles: Iterable[str]) -> str | None:
+    """Give the unit of length that titles name."""
+    return unit_told(titles, units=_LENGTH_WORDS)
 
 
 def mass_unit_in(heading: str) -> str | None:

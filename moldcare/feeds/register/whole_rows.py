@@ -1,11 +1,12 @@
 """Rows as a whole: whether they are read at all, and whose they are."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
 from django.utils.translation import gettext as _
 
-from moldcare.feeds.register.gather import Gathered, is_total_row, text_of
+from moldcare.feeds.register.gather import HIDDEN_KEY, Gathered, is_total_row, text_of
 from moldcare.feeds.register.head import Head, is_heading_again
 from moldcare.feeds.register.spellings import Named
 from moldcare.feeds.tables import Problem, Question, Row, Table
@@ -23,24 +24,29 @@ class WholeRows:
 
     `cells_at_most` is set where commas part the cells: how many the heading has. A row with more
     has a comma inside a number or a note that nobody put in quotes, and all behind it is shifted.
+    `left` are the numbers of rows that somebody wants left out.
     """
 
     head: Head
     waits_for: Question | None
     cells_at_most: int | None
+    left: frozenset[int] = frozenset()
 
     @classmethod
-    def of(cls, table: Table, *, head: Head) -> "WholeRows":
+    def of(cls, table: Table, *, head: Head, answers: Mapping[str, str]) -> "WholeRows":
         """Give what a table's rows are measured by."""
         questions = (*table.questions, *head.questions)
         return cls(
             head=head,
             waits_for=next((question for question in questions if question.is_open), None),
             cells_at_most=head.heading_cells or None if table.delimiter == "comma" else None,
+            left=table.hidden_rows if answers.get(HIDDEN_KEY) == "leave" else frozenset(),
         )
 
     def problem(self, row: Row) -> Problem | None:
         """Return why a row is left, refused or waits as a whole."""
+        if row.number in self.left:
+            return skipped(_("This row is hidden in the workbook."))
         if is_total_row(row, head=self.head):
             return skipped(_("This row is a total."))
         if self.waits_for is not None:

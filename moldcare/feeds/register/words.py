@@ -17,6 +17,7 @@ _MOLD: Final = (
 )
 _NOTE: Final = HEADINGS[Meaning.NOTE]
 
+_MASS_UNITS: Final = ("kg", "kgs", "lb", "lbs", "t", "in kg", "in lb", "in lbs", "en kg")
 _LENGTH_UNITS: Final = ("mm", "cm", "in", "inch", "zoll", "in mm", "in cm", "in zoll", "in inch")
 
 MOLD_HEADINGS: Final[Mapping[Meaning, tuple[str, ...]]] = {
@@ -107,6 +108,8 @@ MOLD_HEADINGS: Final[Mapping[Meaning, tuple[str, ...]]] = {
         *("gewicht", "masse", "gesamtgewicht", "gesamtmasse", "werkzeuggewicht", "gewichte"),
         *("gewicht gesamt", "masse gesamt", "formgewicht", "gewicht a/b"),
         *("peso", "masa", "peso total", "masa total", "peso del molde", "peso a/b"),
+        # too short to be known inside a heading
+        *(f"{short} {unit}" for short in ("mass", "peso", "masa") for unit in _MASS_UNITS),
     ),
     Meaning.OWNER: (
         *("owner", "customer", "property of", "owned by", "client", "belongs to"),
@@ -134,7 +137,7 @@ MOLD_HEADINGS: Final[Mapping[Meaning, tuple[str, ...]]] = {
         *("acabado", "acabado superficial", "superficie", "textura", "pulido"),
     ),
     Meaning.CYCLE_TIME: (
-        *("cycle time", "cycle", "standard cycle", "standard cycle time", "ct"),
+        *("cycle time", "cycle", "standard cycle", "standard cycle time", "ct", "ct s", "ct sec"),
         *("zykluszeit", "zyklus", "taktzeit", "standardzykluszeit", "zykl zeit"),
         *("tiempo de ciclo", "ciclo", "tiempo ciclo", "tiempo de ciclo estándar"),
     ),

@@ -104,6 +104,12 @@ def _place(name: str, *, keys: Sequence[str], letters: Sequence[str]) -> int:
     )
 
 
+def _are_called_alike(names: Sequence[str], *, places: Sequence[int]) -> bool:
+    """Tell columns under the very same heading: nothing says which of them is meant."""
+    first, *others = places
+    return any(names[place] == f"{names[first]} ({letter_of(place)})" for place in others)
+
+
 def rival_questions(
     rivals: Mapping[Meaning, tuple[int, ...]],
     *,
@@ -118,7 +124,9 @@ def rival_questions(
             text=_("Several columns may be the %(meaning)s. Which one is it?")
             % {"meaning": meaning.words},
             choices=tuple(Choice(value=names[place], text=names[place]) for place in places),
-            assumed=None if meaning is Meaning.VALUE else names[places[0]],
+            assumed=None
+            if meaning is Meaning.VALUE or _are_called_alike(names, places=places)
+            else names[places[0]],
         )
         for meaning, places in rivals.items()
         if f"meaning:{meaning}" not in answers and places[0] in taken

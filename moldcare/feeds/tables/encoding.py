@@ -18,6 +18,8 @@ from moldcare.feeds.tables.text import REPLACEMENT_MARK
 CHUNK_BYTES: Final = 1 << 20
 #: No row of readings is longer; a file with such a line is something else.
 LONGEST_LINE_BYTES: Final = 1 << 20
+#: More control bytes than one in so many make a file no text; a few are left over in old lists.
+CONTROLS_ONE_IN: Final = 50
 _ESCAPED: Final = re.compile("[\udc80-\udcff]")
 _CONTROL_BYTES: Final = bytes([*range(9), *range(14, 27), *range(28, 32)])
 
@@ -114,7 +116,8 @@ def encoding_taken(file: BinaryIO, *, chosen: str | None = None) -> EncodingTake
     if unmarked is not None:
         _check(file, codec=unmarked, encoding=Encoding.UTF_16)
         return EncodingTaken(encoding=Encoding.UTF_16, codec=unmarked, ground=Ground.OFFERED)
-    if len(head.translate(None, _CONTROL_BYTES)) != len(head):
+    controls = len(head) - len(head.translate(None, _CONTROL_BYTES))
+    if controls * CONTROLS_ONE_IN > len(head):
         raise WrongFile(_("This file is not text. Save the table as CSV or XLSX."))
     if _fits(file, codec="utf-8"):
         return EncodingTaken(encoding=Encoding.UTF_8, codec="utf-8", ground=Ground.STRICT)

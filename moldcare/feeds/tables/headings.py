@@ -182,18 +182,19 @@ def _by_word_inside(heading: str, *, known: Vocabulary) -> Guess:
         return Guess()
     for length in range(len(words) - 1, 0, -1):
         runs = [" ".join(words[at : at + length]) for at in range(len(words) - length + 1)]
-        found = {
-            known.by_words[run]: run
-            for run in runs
-            if run in known.by_words
-            and not known.as_whole.issuperset(meaning for meaning, _rank in known.by_words[run])
-        }
+        found: dict[tuple[Meaning, ...], str] = {}
+        for run in runs:
+            meanings = tuple(meaning for meaning, _rank in known.by_words.get(run, ()))
+            if not known.as_whole.issuperset(meanings):
+                found.setdefault(meanings, run)
         if len(found) > 1:
             return Guess()
-        for meanings, run in found.items():
+        for run in found.values():
             if len(run) >= SHORTEST_WORD_INSIDE:
                 return Guess(
-                    meanings=tuple((meaning, rank + LOOSE_RANK) for meaning, rank in meanings),
+                    meanings=tuple(
+                        (meaning, rank + LOOSE_RANK) for meaning, rank in known.by_words[run]
+                    ),
                     reason=_("by “%(word)s” in its heading") % {"word": run},
                 )
     return Guess()

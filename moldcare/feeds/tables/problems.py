@@ -23,12 +23,12 @@ def waiting(reason: str, *, proposals: tuple[Proposal, ...] = ()) -> Problem:
     return Problem(verdict=Verdict.NEEDS_ANSWER, reason=reason, proposals=proposals)
 
 
-def flawed(flaw: Flaw, *, text: str) -> Problem:
-    """Say why a workbook's cell cannot be used."""
+def flawed(flaw: Flaw, *, text: str, column: str = "") -> Problem:
+    """Say why a workbook's cell cannot be used, and in which column it stands."""
     reason = {
-        Flaw.ERROR: _("The cell holds the error “%(text)s”."),
+        Flaw.ERROR: _("%(where)s holds the error “%(text)s”."),
         Flaw.NOT_CALCULATED: _(
-            "The cell holds a formula whose result was not saved. Open the workbook in a "
+            "%(where)s holds a formula whose result was not saved. Open the workbook in a "
             "spreadsheet and save it."
         ),
         Flaw.TOO_LONG: _(
@@ -36,7 +36,7 @@ def flawed(flaw: Flaw, *, text: str) -> Problem:
             "lost. Enter it as text."
         ),
     }[flaw]
-    return refused(reason % {"text": text})
+    return refused(reason % {"text": text, "where": f"“{column}”" if column else _("The cell")})
 
 
 def too_long(fact: str) -> Problem:

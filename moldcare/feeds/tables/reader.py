@@ -42,6 +42,8 @@ class Table:
         For workbooks: the sheets that hold anything.
     questions : tuple of Question
         What may be changed about the above; each has an answer taken meanwhile.
+    hidden_rows : frozenset of int
+        For workbooks: rows that a filter or a person has hidden; `rows` gives them, too.
     rows : callable
         Gives the rows from the first, each time it is called; one walk at a time.
     """
@@ -53,6 +55,7 @@ class Table:
     sheet: str | None = None
     sheets: tuple[str, ...] = ()
     questions: tuple[Question, ...] = ()
+    hidden_rows: frozenset[int] = frozenset()
     rows: Callable[[], Iterator[Row]]
 
 
@@ -143,5 +146,6 @@ def _workbook(file: BinaryIO, *, name: str, sheet: str | None) -> Table:
         sheet=sheets.taken,
         sheets=sheets.names,
         questions=questions,
+        hidden_rows=marks.hidden_rows,
         rows=partial(workbook_rows, file, sheet=sheets.taken, marks=marks),
     )

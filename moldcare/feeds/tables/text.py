@@ -9,9 +9,14 @@ from typing import Final
 from moldcare.feeds.export.guard import unguarded as unguarded
 
 #: Marks without width that copying leaves in cells: zero-width blank and joiners, direction
-#: marks, word joiner, soft hyphen, byte-order mark.
+#: marks, word joiner, soft hyphen, byte-order mark; and control signs, such as the NUL with which
+#: old programs fill their fields, that no database takes.
 INVISIBLE: Final = dict.fromkeys(
-    [0x00AD, 0x180E, 0x200B, 0x200C, 0x200D, 0x200E, 0x200F, 0x2060, 0xFEFF]
+    [
+        *(0x00AD, 0x180E, 0x200B, 0x200C, 0x200D, 0x200E, 0x200F, 0x2060, 0xFEFF),
+        *(sign for sign in range(0x20) if chr(sign) not in "\t\n\v\f\r"),
+        0x7F,
+    ]
 )
 #: Longer texts are no headings, and not worth remembering.
 LONGEST_REMEMBERED: Final = 100
@@ -31,11 +36,11 @@ def clean(text: str) -> str:
 
     Examples
     --------
-    >>> clean("\u00a00417\u200b ")
-    '0417'
+    >>> clean("\u00a00417\u200b "), clean("0417\0\0")
+    ('0417', '0417')
     """
     if text.isascii():
-        return text.strip()
+        return text.strip() if text.isprintable() else text.translate(INVISIBLE).strip()
     return unicodedata.normalize("NFC", text.translate(INVISIBLE)).strip()
 
 

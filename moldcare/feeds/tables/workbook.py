@@ -30,6 +30,9 @@ CHUNK_BYTES: Final = 1 << 20
 OVERLAP_BYTES: Final = 1 << 14
 
 _MERGED: Final = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]{0,200}?ref="([A-Z]+[0-9]+:[A-Z]+[0-9]+)"')
+_ROW: Final = re.compile(rb"<(?:\w+:)?row\s([^>]{0,400})>")
+_HIDDEN: Final = re.compile(rb'\bhidden="(?:1|true)"')
+_ROW_NUMBER: Final = re.compile(rb'\br="([0-9]{1,7})"')
 _NOT_CALCULATED: Final = re.compile(
     rb'<(?:\w+:)?c\s[^>]{0,200}?r="([A-Z]+[0-9]+)"[^>]{0,200}>\s*<(?:\w+:)?f\b'
     rb"(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)\s*"
@@ -65,11 +68,14 @@ class SheetMarks:
         Row and column of formulas whose result was never saved.
     last_row : int or None
         Last row that holds anything; None where the rows carry no numbers.
+    hidden_rows : frozenset of int
+        Rows that a filter or a person has hidden.
     """
 
     merged: dict[tuple[int, int], tuple[int, int]]
     not_calculated: frozenset[tuple[int, int]]
     last_row: int | None
+    hidden_rows: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -103,7 +109,7 @@ def sheets_taken(file: BinaryIO, *, chosen: str | None = None) -> Sheets:
 
 
 def sheet_marks(file: BinaryIO, *, sheet: str) -> SheetMarks:
-    """Read merged cells, uncalculated formulas and the last row used, in one pass in pieces."""
+    """Read what a sheet says beside its cells, in one pass in pieces."""
     workbook = _opened(file)
     try:
         path = workbook[sheet]._worksheet_path
@@ -111,6 +117,7 @@ def sheet_marks(file: BinaryIO, *, sheet: str) -> SheetMarks:
         workbook.close()
     merged: dict[tuple[int, int], tuple[int, int]] = {}
     not_calculated: set[tuple[int, int]] = set()
+    hidden_rows: set[int] = set()
     last_row: int | None = None
     for piece in _pieces(file, path=path):
         for found in _MERGED.finditer(piece):
@@ -122,12 +129,22 @@ def sheet_marks(file: BinaryIO, *, sheet: str) -> SheetMarks:
         for found in _NOT_CALCULATED.finditer(piece):
             row, column = coordinate_to_tuple(found[1].decode())
             not_calculated.add((row, column - 1))
+        hidden_rows.update(
+            int(number[1])
+            for found in _ROW.finditer(piece)
+            if _HIDDEN.search(found[1]) and (number := _ROW_NUMBER.search(found[1]))
+        )
         rows_with_value = deque(_WITH_VALUE.finditer(piece), maxlen=1)
         if rows_with_value:
             last_row = max(last_row or 0, int(rows_with_value[0][1]))
         if len(merged) + len(not_calculated) > MARKS_AT_MOST:
             raise WrongFile(_("This sheet has more merged or uncalculated cells than can be read."))
-    return SheetMarks(merged=merged, not_calculated=frozenset(not_calculated), last_row=last_row)
+    return SheetMarks(
+        merged=merged,
+        not_calculated=frozenset(not_calculated),
+        last_row=last_row,
+        hidden_rows=frozenset(hidden_rows),
+    )
 
 
 def workbook_rows(file: BinaryIO, *, sheet: str, marks: SheetMarks) -> Iterator[Row]:

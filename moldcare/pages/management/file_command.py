@@ -102,6 +102,10 @@ class FileCommand(PlantCommand, ABC):
     def sum(self, counts: Mapping[Verdict, int], *, is_trial: bool) -> str:
         """Return what it came to."""
 
+    def how_to_answer(self, question: Question) -> str:
+        """Return what answers a question on the command line; empty where only the page can."""
+        return _option(question)
+
     def fine(self, file: Any) -> frozenset[Verdict]:
         """Return the verdicts that leave nothing to do."""
         return FINE
@@ -151,7 +155,7 @@ class FileCommand(PlantCommand, ABC):
         doing = Doing(person=person, now=timezone.now())
         is_asked = bool(file.plan.open_questions)
         for question in file.plan.questions:
-            self.stderr.write(question_words(question))
+            self.stderr.write(question_words(question, how=self.how_to_answer(question)))
         earlier = earlier_batch(file.sha256, kind=self.kind)
         if earlier is not None:
             self.stderr.write(
@@ -179,14 +183,13 @@ class FileCommand(PlantCommand, ABC):
         return APPLIED if set(counts) <= self.fine(file) else NOT_ALL_APPLIED
 
 
-def question_words(question: Question) -> str:
+def question_words(question: Question, *, how: str) -> str:
     """Say a question, what is taken meanwhile, and how the command line answers it."""
     said = question.text
     if question.choices:
         said += " " + ", ".join(choice.text for choice in question.choices) + "."
     if question.assumed is not None:
         said += " " + _("Taken: %(value)s.") % {"value": question.assumed}
-    how = _option(question)
     return f"{said} {_('Answer with')} {how}." if how else said
 
 

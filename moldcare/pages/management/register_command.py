@@ -13,8 +13,11 @@ from moldcare.acts.doing import Doing
 from moldcare.acts.moving_in import TAKE
 from moldcare.feeds.register.bring_in import bring_in_register, try_out_register
 from moldcare.feeds.register_files import RegisterFile, open_register_file
-from moldcare.feeds.tables import RowVerdict, Verdict
+from moldcare.feeds.tables import Question, RowVerdict, Verdict
 from moldcare.pages.management.file_command import FileCommand, Tell, sum_words
+
+#: How keys of questions begin that an option of its own answers for registers as well.
+_HAVE_OPTIONS = frozenset({"dates", "years", "serial_days", "encoding", "meaning", "zeros"})
 
 
 class RegisterCommand(FileCommand):
@@ -51,6 +54,15 @@ class RegisterCommand(FileCommand):
                 )
             answers[key.strip()] = value.strip()
         return answers
+
+    def how_to_answer(self, question: Question) -> str:
+        """Return what answers a question: an option of its own, or its key and a value."""
+        if question.key == "sheet":
+            return "--sheet NAME"
+        if question.key.partition(":")[0] in _HAVE_OPTIONS:
+            return super().how_to_answer(question)
+        values = [f'--answer "{question.key}={choice.value}"' for choice in question.choices]
+        return _(" or ").join(values) or f'--answer "{question.key}=…"'
 
     def open_file(self, stream: Any, *, name: str, zone: ZoneInfo, answers: dict[str, str]) -> Any:
         """Open a register or sheet."""

@@ -66,7 +66,7 @@ def test_blanks_one_cannot_see_do_not_make_another_mold() -> None:
     content = "mold ;name\n0417 ;Cap\n\u00a00417;Cap\n0417\u200b;Cap\n"
     (row,) = molds_of(content, match_mold=OURS)
     assert (row.row, row.number, row.mold) == (2, "0417", 1)
-    assert row.notes == ("Row 3 is about the same mold.", "Row 4 is about the same mold.")
+    assert row.notes == ("Rows 3, 4 are about the same mold.",)
 
 
 @pytest.mark.parametrize(
@@ -360,3 +360,9 @@ def test_our_own_list_of_molds_reads_back() -> None:
 def test_reading_a_plan_twice_gives_the_same() -> None:
     plan: Any = molds_plan(example("register-plain.csv"))
     assert list(plan.rows()) == list(plan.rows())
+
+
+@pytest.mark.parametrize("heading", ["Mass kg", "Mass in kg", "Peso kg", "Masa (kg)", "Peso en kg"])
+def test_a_short_heading_is_known_with_its_unit_behind_it(heading: str) -> None:
+    (row,) = molds_of(f"mold;{heading}\n0417;420\n")
+    assert row.mass_kg == 420
