@@ -8,8 +8,9 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from moldcare.acts.doing import Doing, checked, once
+from moldcare.acts.doing import Doing, once
 from moldcare.acts.errors import DoesNotFit, Incomplete
+from moldcare.acts.records import checked_fact
 from moldcare.acts.refresh import refresh_counts, refresh_readings
 from moldcare.acts.rights import Right, require
 from moldcare.acts.words import local_words, sentence_end
@@ -298,7 +299,7 @@ def _decide(
             after_reading=newest_reading_number(),
             written_at=doing.now,
         )
-        checked(decision, exclude=("reading", "person", "entry", "replaced_by", "turns"))
+        checked_fact(decision)
         decision.entry = _decision_entry(doing, decision)
         decision.save()
         refresh_counts(counters=[reading.counter_id])
