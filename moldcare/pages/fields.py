@@ -289,6 +289,9 @@ class DecimalField(forms.CharField):
         text = super().clean(value)
         if not text:
             return None
+        if not self.places and _TWO_MEANINGS.match(text.strip()):
+            # where no decimals are asked for, the sign groups thousands
+            text = re.sub(r"[.,]", "", text)
         try:
             number = read_decimal(text)
         except (ValueError, InvalidOperation):

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone, translation
 
+from moldcare.core.units import Units
+from moldcare.pages.measures import in_units
 from moldcare.pages.tablet.version import version_of
 from moldcare.plant.queries import the_calendar, the_plant_with_shifts
 
@@ -44,18 +46,19 @@ class ContentPolicyMiddleware:
 
 
 class PlantMiddleware:
-    """Activates the plant's zone, and the person's own language where one is chosen."""
+    """Activates the plant's zone, and the person's own language and units where chosen."""
 
     def __init__(self, get_response: Responder) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        """Answer in the plant's zone and the person's language."""
+        """Answer in the plant's zone, and in the person's language and units."""
         plant = the_plant_with_shifts()
         request.plant = plant  # type: ignore[attr-defined]
         request.calendar = the_calendar(plant)  # type: ignore[attr-defined]
         language = getattr(request.user, "language", "") or ""
-        with timezone.override(zoneinfo.ZoneInfo(plant.zone)):
+        units = Units(getattr(request.user, "units", "") or plant.units)
+        with timezone.override(zoneinfo.ZoneInfo(plant.zone)), in_units(units):
             if language:
                 with translation.override(language):
                     return self.get_response(request)

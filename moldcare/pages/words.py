@@ -1,6 +1,7 @@
 """Standings, instants and durations in the reader's words."""
 
 from datetime import date, datetime
+from decimal import Decimal
 
 from django.utils import timezone
 from django.utils.formats import date_format, number_format
@@ -15,6 +16,12 @@ from moldcare.core.shifts import ShiftCalendar
 def count_words(count: float) -> str:
     """Return a whole number with the reader's thousands sign."""
     return number_format(round(count), use_l10n=True, force_grouping=True)
+
+
+def measured_words(number: Decimal) -> str:
+    """Say a measured number without zeros that say nothing."""
+    plain = number.quantize(Decimal(1)) if number == number.to_integral() else number.normalize()
+    return str(number_format(plain, use_l10n=True, force_grouping=True))
 
 
 def minutes_words(minutes: int) -> str:

@@ -1,22 +1,17 @@
 """The setup: what can be done here, and by whom."""
 
 from collections.abc import Callable
-from re import sub
 
 import pytest
 from django.test import Client
 
 from moldcare.care.models import RuleSet, SetRule
 from tests import factories
+from tests.pages.shown import words_of
 
 pytestmark = pytest.mark.usefixtures("clock")
 
 ClientOf = Callable[[str], Client]
-
-
-def words_of(answer: object) -> str:
-    html = answer.getvalue().decode()  # type: ignore[attr-defined]
-    return sub(r"\s+", " ", sub(r"<[^>]+>", " ", html))
 
 
 def test_the_setup_names_only_what_can_be_done_here(client_of: ClientOf) -> None:

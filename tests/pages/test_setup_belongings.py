@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
-from re import sub
 from uuid import uuid4
 
 import pytest
@@ -17,15 +16,11 @@ from moldcare.pages.printing.orders import order_document
 from moldcare.paper.cautions import cautions_for
 from moldcare.plant.models import CautionLine, Person, Plant, Rate
 from tests import factories
+from tests.pages.shown import words_of
 
 pytestmark = pytest.mark.usefixtures("clock", "db")
 
 ClientOf = Callable[[str], Client]
-
-
-def words_of(answer: object) -> str:
-    html = answer.getvalue().decode()  # type: ignore[attr-defined]
-    return sub(r"\s+", " ", sub(r"<[^>]+>", " ", html))
 
 
 def test_an_owner_has_a_mark_and_years_to_keep_its_records(client_of: ClientOf) -> None:

@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
-from re import sub
 
 import pytest
 from django.test import Client
@@ -12,16 +11,12 @@ from moldcare.logbook.models import Entry
 from moldcare.plant.models import Person, Qualification, Training
 from moldcare.plant.queries import qualified
 from tests import factories
+from tests.pages.shown import words_of
 
 pytestmark = pytest.mark.usefixtures("clock", "db")
 
 ClientOf = Callable[[str], Client]
 TODAY = date(2026, 11, 25)
-
-
-def words_of(answer: object) -> str:
-    html = answer.getvalue().decode()  # type: ignore[attr-defined]
-    return sub(r"\s+", " ", sub(r"<[^>]+>", " ", html))
 
 
 def typed(**more: str) -> dict[str, str]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from datetime import date
-from re import findall, sub
+from re import findall
 from uuid import uuid4
 
 import pytest
@@ -12,15 +12,11 @@ from moldcare.logbook.models import Entry
 from moldcare.plant.models import Plant, ShiftException, ShiftPattern, Spot
 from moldcare.plant.queries import pattern_on
 from tests import factories
+from tests.pages.shown import words_of
 
 pytestmark = pytest.mark.usefixtures("clock", "db")
 
 ClientOf = Callable[[str], Client]
-
-
-def words_of(answer: object) -> str:
-    html = answer.getvalue().decode()  # type: ignore[attr-defined]
-    return sub(r"\s+", " ", sub(r"<[^>]+>", " ", html))
 
 
 PLANT = {

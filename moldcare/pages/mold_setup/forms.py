@@ -9,11 +9,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from moldcare.acts.molds.identity import MOLD_FIELDS
+from moldcare.core.units import Quantity
 from moldcare.molds.models import Filler, Mold, MoldClass, ResinGroup
 from moldcare.molds.queries import owners_in_use
 from moldcare.pages.fields import DecimalField, LinesField, MomentField, TextField, WholeField
 from moldcare.pages.floor.fields import rest_field
 from moldcare.pages.listed import NameWithList
+from moldcare.pages.measures import MeasureField
 
 MOST_CAVITIES = 999
 SMALL = 32_767
@@ -189,11 +191,10 @@ class MoldForm(forms.Form):
             most=40, required=False, label=_("Drawing revision")
         )
         for half in ("a", "b"):
-            self.fields[f"mass_{half}_kg"] = DecimalField(
+            self.fields[f"mass_{half}_kg"] = MeasureField(
                 label=_("Mass of the %(half)s half") % {"half": half.upper()},
-                unit="kg",
-                least=0,
-                places=1,
+                quantity=Quantity.MASS,
+                held=getattr(mold, f"mass_{half}_kg"),
                 digits=8,
                 required=False,
             )

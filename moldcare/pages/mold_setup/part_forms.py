@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from moldcare.acts.molds import CavityNamed, NewItem
 from moldcare.acts.molds.circuits import MOST_ITEMS
 from moldcare.acts.molds.parts import CIRCUIT_FIELDS, COMPONENT_FIELDS, POSITION_FIELDS
+from moldcare.core.units import Quantity
 from moldcare.molds.models import (
     Cavity,
     Circuit,
@@ -18,8 +19,9 @@ from moldcare.molds.models import (
     Mold,
     Position,
 )
-from moldcare.pages.fields import DecimalField, TextField, WholeField, stand_in_a_row, when_field
+from moldcare.pages.fields import TextField, WholeField, stand_in_a_row, when_field
 from moldcare.pages.listed import NameWithList
+from moldcare.pages.measures import MeasureField
 from moldcare.pages.mold_setup.forms import MOST_CAVITIES, SMALL
 from moldcare.pages.photos import PhotoField
 
@@ -76,17 +78,23 @@ class CircuitForm(forms.Form):
             error_messages={"required": _("Give the circuit a name.")},
         )
         self.fields["half"] = forms.ChoiceField(choices=Circuit.Half.choices, label=_("Half"))
-        for name, label, unit, least, places, digits in (
-            ("bore_mm", _("Bore"), "mm", "0.01", 2, 6),
-            ("length_mm", _("Length"), "mm", "0.1", 1, 8),
-            ("design_flow_l_min", _("Design flow"), "l/min", "0.01", 2, 7),
-            ("rise_limit_k", _("Limit of the temperature rise"), "K", "0.01", 2, 5),
+        for name, label, quantity, least, digits in (
+            ("bore_mm", _("Bore"), Quantity.BORE, "0.01", 6),
+            ("length_mm", _("Length"), Quantity.LENGTH, "0.1", 8),
+            ("design_flow_l_min", _("Design flow"), Quantity.FLOW, "0.01", 7),
+            (
+                "rise_limit_k",
+                _("Limit of the temperature rise"),
+                Quantity.TEMPERATURE_RISE,
+                "0.01",
+                5,
+            ),
         ):
-            self.fields[name] = DecimalField(
+            self.fields[name] = MeasureField(
                 label=label,
-                unit=unit,
+                quantity=quantity,
+                held=self.initial.get(name),
                 least=Decimal(least),
-                places=places,
                 digits=digits,
                 required=False,
             )

@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
+from moldcare.core.units import Quantity
 from moldcare.counters.models import Life
 from moldcare.files import store
 from moldcare.molds.models import CycleTime, Mold
@@ -125,7 +126,11 @@ def _cavity_words(mold: Mold) -> list[str]:
 
 def _mass_words(mold: Mold, *, say: Saying) -> list[str]:
     halves = (("A", mold.mass_a_kg), ("B", mold.mass_b_kg))
-    said = [f"{half} {say.quantity(mass, unit='kg')}" for half, mass in halves if mass is not None]
+    said = [
+        f"{half} {say.measure(mass, quantity=Quantity.MASS)}"
+        for half, mass in halves
+        if mass is not None
+    ]
     return said or [_("not entered")]
 
 

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from moldcare.care.models import Family, Reach, Standing
 from moldcare.core import due
 from moldcare.core.shifts import ShiftCalendar
+from moldcare.core.units import Units
 from moldcare.counters.models import Life
 from moldcare.molds.models import Auxiliary
 from moldcare.molds.queries import place_of
@@ -136,6 +137,7 @@ def _subject_words(order: Order, *, at: datetime, plant: Plant) -> dict[str, Any
         "is_customer_property": bool(mold.owner and mold.owner.is_customer),
         "owner": mold.owner.name if mold.owner else "",
         "half_masses_kg": (_plain(mold.mass_a_kg), _plain(mold.mass_b_kg)),
+        "units": Units(plant.units),
     }
 
 

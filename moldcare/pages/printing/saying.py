@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
+from moldcare.core.units import Quantity, Units, shown, unit_of
 from moldcare.paper import numbers
 from moldcare.plant.models import Plant
 
@@ -17,11 +18,12 @@ class Saying:
 
     locale: str
     zone: ZoneInfo
+    units: Units
 
     @classmethod
     def of(cls, plant: Plant) -> "Saying":
         """Return how a plant writes."""
-        return cls(locale=plant.language, zone=ZoneInfo(plant.zone))
+        return cls(locale=plant.language, zone=ZoneInfo(plant.zone), units=Units(plant.units))
 
     def moment(self, instant: datetime) -> str:
         """Write an instant to the minute."""
@@ -43,6 +45,11 @@ class Saying:
         """Write a measured number without the zeros that its column adds."""
         plain = Decimal(format(value.normalize(), "f"))
         return numbers.quantity(plain, unit=unit, locale=self.locale)
+
+    def measure(self, value: Decimal, *, quantity: Quantity) -> str:
+        """Write a kept number in the plant's units."""
+        number = shown(value, quantity=quantity, units=self.units)
+        return self.quantity(number, unit=unit_of(quantity, units=self.units))
 
     def since(self, instant: datetime) -> str:
         """Write since when something holds."""

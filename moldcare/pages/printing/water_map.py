@@ -11,6 +11,7 @@ from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from moldcare.core.units import Quantity
 from moldcare.core.water_map import CircuitsUnclear
 from moldcare.molds.models import Circuit, Mold
 from moldcare.molds.queries import circuits_with_items, drawn_map
@@ -54,16 +55,18 @@ def water_map_document(
 def _measures(row: Circuit, *, say: Saying) -> Iterator[str]:
     """Say bore and length, design flow and limit of a circuit, as far as they are entered."""
     if row.bore_mm is not None:
-        yield _("Bore %(bore)s.") % {"bore": say.quantity(row.bore_mm, unit="mm")}
+        yield _("Bore %(bore)s.") % {"bore": say.measure(row.bore_mm, quantity=Quantity.BORE)}
     if row.length_mm is not None:
-        yield _("Length %(length)s.") % {"length": say.quantity(row.length_mm, unit="mm")}
+        yield _("Length %(length)s.") % {
+            "length": say.measure(row.length_mm, quantity=Quantity.LENGTH)
+        }
     if row.bends:
         yield ngettext("%(n)d bend.", "%(n)d bends.", row.bends) % {"n": row.bends}
     if row.design_flow_l_min is not None:
-        flow = say.quantity(row.design_flow_l_min, unit="l/min")
+        flow = say.measure(row.design_flow_l_min, quantity=Quantity.FLOW)
         yield _("Design flow %(flow)s.") % {"flow": flow}
     if row.rise_limit_k is not None:
-        rise = say.quantity(row.rise_limit_k, unit="K")
+        rise = say.measure(row.rise_limit_k, quantity=Quantity.TEMPERATURE_RISE)
         yield _("It may warm up by %(rise)s at most.") % {"rise": rise}
 
 

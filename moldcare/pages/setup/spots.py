@@ -15,17 +15,19 @@ from moldcare.acts.plant import MOST_AT_ONCE, add_spot, add_spots, edit_spot
 from moldcare.acts.rights import Right, may
 from moldcare.core.errors import ListUnclear
 from moldcare.core.typed_lists import numbers_in
+from moldcare.core.units import Quantity
 from moldcare.molds.queries import molds_in_use, places_of
 from moldcare.pages.access import answer, page, person_of
 from moldcare.pages.acting import attempt, doing_again, sent
-from moldcare.pages.fields import LinesField, TextField, WholeField, boxes
+from moldcare.pages.fields import LinesField, TextField, boxes
+from moldcare.pages.measures import MeasureField
 from moldcare.pages.seen import refuse_if_changed
 from moldcare.pages.setup.acting import GroupedForm, form_page, row_or_404, values_of
 from moldcare.plant.models import Spot
 from moldcare.plant.queries import spots_in_order
 
 NUMBER_LENGTH = 40
-MOST_CLAMP_KN = 500_000
+CLAMP_DIGITS = 6
 FIELDS = ("number", "name", "clamp_kn", "is_in_use")
 KINDS = (
     (Spot.Kind.PRESS, gettext_lazy("a press")),
@@ -109,13 +111,14 @@ def _number(**kwargs: Any) -> TextField:
     )
 
 
-def _clamp() -> WholeField:
-    return WholeField(
+def _clamp(*, held: int | None = None) -> MeasureField:
+    return MeasureField(
         required=False,
+        quantity=Quantity.FORCE,
+        held=held,
         least=1,
-        most=MOST_CLAMP_KN,
+        digits=CLAMP_DIGITS,
         label=_("Clamp force"),
-        unit="kN",
         help_text=_("Of presses only."),
     )
 
@@ -199,7 +202,7 @@ class SpotForm(GroupedForm):
         self.fields["number"] = _number()
         self.fields["name"] = TextField(most=120, required=False, label=_("Name"))
         if spot.kind == Spot.Kind.PRESS:
-            self.fields["clamp_kn"] = _clamp()
+            self.fields["clamp_kn"] = _clamp(held=spot.clamp_kn)
         self.fields["is_in_use"] = forms.BooleanField(
             required=False,
             label=_("It is in use"),

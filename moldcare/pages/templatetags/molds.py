@@ -6,10 +6,11 @@ from typing import Any
 
 from django import template
 from django.urls import NoReverseMatch, reverse
-from django.utils.formats import number_format
 
 from moldcare.core.due import State
+from moldcare.core.units import Quantity
 from moldcare.molds.models import ConditionNote, Mold, Position
+from moldcare.pages.measures import measure_words
 from moldcare.pages.molds.listing import line_title
 from moldcare.pages.molds.notices import Notice
 from moldcare.pages.molds.words import (
@@ -20,6 +21,7 @@ from moldcare.pages.molds.words import (
     state_words,
 )
 from moldcare.pages.rule_lines import RuleLine
+from moldcare.pages.words import measured_words
 from moldcare.plant.models import Spot
 
 register = template.Library()
@@ -53,10 +55,13 @@ def condition_said(note: ConditionNote | None) -> str:
 @register.filter
 def measured(number: Decimal | None) -> str:
     """Say a measured number without zeros that say nothing; a dash where it is not known."""
-    if number is None:
-        return "–"
-    plain = number.quantize(Decimal(1)) if number == number.to_integral() else number.normalize()
-    return number_format(plain, use_l10n=True)
+    return "–" if number is None else measured_words(number)
+
+
+@register.filter
+def measure(number: Decimal | int | None, quantity: str) -> str:
+    """Say a kept number with its unit, as the reader's units have it."""
+    return measure_words(number, quantity=Quantity(quantity))
 
 
 @register.simple_tag

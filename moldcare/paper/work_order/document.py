@@ -8,6 +8,7 @@ from enum import StrEnum
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy
 
+from moldcare.core.units import Units
 from moldcare.paper.ledger import Edge
 from moldcare.paper.marks import StripFigures
 
@@ -119,7 +120,7 @@ class WorkOrderDocument:
 
     `language` is that of the plant: words and numbers follow it. `total_cycles` is None where no
     reading was ever taken. `families` choose the cautions; `more_cautions` name further ones,
-    `own_cautions` are sentences of the plant.
+    `own_cautions` are sentences of the plant. `units` are those in which masses are printed.
     """
 
     language: str
@@ -134,6 +135,7 @@ class WorkOrderDocument:
     is_customer_property: bool = False
     owner: str = ""
     half_masses_kg: tuple[Decimal | int | None, Decimal | int | None] = (None, None)
+    units: Units = Units.METRIC
     planned_shift: str = ""
     people: Sequence[str] = ()
     lockout_procedure: str = ""

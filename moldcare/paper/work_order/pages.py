@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
+from moldcare.core.units import Quantity, shown, unit_of
 from moldcare.paper import numbers
 from moldcare.paper.blocks import Framed, Grid
 from moldcare.paper.cautions import DEFERENCE, cautions_for
@@ -108,6 +109,11 @@ class WorkOrderPages:
     def _quantity(self, value: Decimal | int, *, unit: str) -> str:
         return numbers.quantity(value, unit=unit, locale=self.document.language)
 
+    def _mass(self, mass_kg: Decimal) -> str:
+        units = self.document.units
+        number = shown(mass_kg, quantity=Quantity.MASS, units=units)
+        return self._quantity(number, unit=unit_of(Quantity.MASS, units=units))
+
     def _facts(self) -> Flowable:
         document = self.document
         cells = [
@@ -120,7 +126,7 @@ class WorkOrderPages:
             ],
         ]
         masses = [
-            f"{half} {self._quantity(mass, unit='kg')}"
+            f"{half} {self._mass(Decimal(mass))}"
             for half, mass in zip("AB", document.half_masses_kg, strict=True)
             if mass is not None
         ]
