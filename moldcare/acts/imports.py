@@ -9,18 +9,19 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing, once
 from moldcare.acts.locks import lock_chain
-from moldcare.acts.refresh import refresh_readings
+from moldcare.acts.refresh import refresh_counts, refresh_readings
 from moldcare.acts.rights import Right, require
 from moldcare.bulk import insert_values, which_are_there
 from moldcare.core.counting import check_entry
 from moldcare.core.errors import ReadingRefused
 from moldcare.counters.convert import microseconds, setup_of
-from moldcare.counters.models import Counter, Reading, Unassigned
+from moldcare.counters.models import Counter, Reading, ReadingDecision, Unassigned
 from moldcare.counters.queries import (
     judged_in_batch,
     lock_counters,
     newest_instants,
     newest_reading_number,
+    taken_back_among,
 )
 from moldcare.counters.sitting import Sitting
 from moldcare.logbook.append import append_entry, plant_chain
@@ -47,16 +48,20 @@ class Duplicate(NamedTuple):
     """The reading was there already, or came earlier in the same file."""
 
 
+class Anew(NamedTuple):
+    """The reading was there, set aside with an import that was taken back: it is judged anew."""
+
+
 class Refused(NamedTuple):
     """The reading cannot be one at all, and why."""
 
     reason: str
 
 
-Taken = Duplicate | Refused | None
+Taken = Duplicate | Anew | Refused | None
 """What became of a reading at the door; None where it is stored."""
 
-_DUPLICATE = Duplicate()
+_DUPLICATE, _ANEW = Duplicate(), Anew()
 
 
 class Intake:
@@ -72,8 +77,10 @@ class Intake:
         self.counters = Counter.objects.in_bulk()
         lock_counters(self.counters)
         self.sitting = Sitting()
-        self.before = newest_reading_number()
+        self.before = self.last = newest_reading_number()
         self.fresh: set[int] = set()
+        #: Arrival numbers of readings that are judged anew, with their counters.
+        self.anew: dict[int, int] = {}
         self.stored = 0
         self._clock_error = timedelta(seconds=the_plant().clock_error_s)
         self._latest = doing.now + self._clock_error
@@ -179,6 +186,22 @@ class Intake:
             ],
         )
 
+    def judge_anew(self) -> None:
+        """Let readings be judged anew that were set aside with an import and are here again."""
+        if not self.anew:
+            return
+        now = self.ready(self.doing.now)
+        kind, reason = ReadingDecision.Kind.JUDGE_ANEW, "brought in again"
+        insert_values(
+            ReadingDecision,
+            ("reading", "kind", "reason", "person", "batch_id", "after_reading", "written_at"),
+            [
+                (number, kind.value, reason, self.doing.person.pk, self.batch, self.last, now)
+                for number in self.anew
+            ],
+        )
+        refresh_counts(counters=self.anew.values())
+
     def ready(self, at: datetime) -> Any:
         """Return an instant as the database wants it."""
         found = self._ready.get(at)
@@ -202,14 +225,19 @@ class Intake:
     ) -> None:
         """Find readings that are stored already, or stand further up among these."""
         stored = which_are_there(Reading, _NAMES, [self._key(readings[place]) for place in older])
-        there = {older[place] for place in stored}
+        there = {older[place]: number for place, number in stored.items()}
+        taken_back = taken_back_among(there.values())
         suspected = set(older)
         met: set[tuple[int, datetime, int]] = set()
         for place, reading in enumerate(readings):
             if isinstance(taken[place], Refused):
                 continue
             key = (reading.counter, reading.at, reading.value)
-            if place in there or (place in suspected and key in met):
+            number = there.get(place)
+            if number is not None and number in taken_back and number not in self.anew:
+                taken[place] = _ANEW
+                self.anew[number] = reading.counter
+            elif number is not None or (place in suspected and key in met):
                 taken[place] = _DUPLICATE
             met.add(key)
 
@@ -267,10 +295,13 @@ def import_readings(
     def do() -> dict[str, Any]:
         intake = Intake(doing, batch=source.begin())
         counts = dict(source.walk(intake))
+        intake.last = newest_reading_number()
         if not is_trial:
             lock_chain(plant_chain())
+        intake.judge_anew()
         refresh_readings(intake.fresh)
-        for word, number in judged_in_batch(intake.batch, after=intake.before).items():
+        judged = judged_in_batch(intake.batch, after=intake.before, anew=intake.anew)
+        for word, number in judged.items():
             counts[word] = counts.get(word, 0) + number
         entry = None
         if not is_trial:
@@ -298,6 +329,7 @@ def _entry(
             "sha256": sha256,
             "batch": intake.batch,
             "stored": intake.stored,
+            "judged_anew": len(intake.anew),
             "counts": dict(counts),
         },
     )

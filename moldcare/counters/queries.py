@@ -6,6 +6,7 @@ from datetime import datetime
 from django.db import connection
 from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Subquery
 
+from moldcare.bulk import parts
 from moldcare.core.counting.values import State
 from moldcare.counters.models import (
     Counter,
@@ -21,6 +22,7 @@ from moldcare.plant.models import Spot
 
 #: No database holds a larger key; addresses and buttons may name any number.
 LARGEST_KEY = 2**63 - 1
+NUMBERS_AT_ONCE = 5_000
 
 
 def newest_reading_number() -> int:
@@ -203,18 +205,57 @@ def newest_instants(counters: Iterable[int]) -> dict[int, datetime]:
     return dict(rows.annotate(newest=Max("at")).order_by().values_list("counter", "newest"))
 
 
-def judged_in_batch(batch: int, *, after: int) -> dict[str, int]:
+def judged_in_batch(batch: int, *, after: int, anew: Iterable[int] = ()) -> dict[str, int]:
     """Return how many readings of an import were accepted, estimated or held.
 
-    Only those after an arrival number are looked at.
+    Only those after an arrival number are looked at, and those that it had judged `anew`.
     """
-    rows = Verdict.objects.filter(reading_id__gt=after, reading__batch_id=batch)
-    counted = rows.values("state", "reading__source").annotate(number=Count("pk")).order_by()
     found: dict[str, int] = {}
-    for state, source, number in counted.values_list("state", "reading__source", "number"):
-        word = "estimated" if source == Reading.Source.ESTIMATED else "accepted"
-        word = "held" if state == State.HELD else word
-        found[word] = found.get(word, 0) + number
+    fresh = Verdict.objects.filter(reading_id__gt=after, reading__batch_id=batch)
+    again = [Verdict.objects.filter(pk__in=some) for some in parts(anew, size=NUMBERS_AT_ONCE)]
+    for rows in (fresh, *again):
+        counted = rows.values("state", "reading__source").annotate(number=Count("pk")).order_by()
+        for state, source, number in counted.values_list("state", "reading__source", "number"):
+            word = "estimated" if source == Reading.Source.ESTIMATED else "accepted"
+            word = "held" if state == State.HELD else word
+            found[word] = found.get(word, 0) + number
+    return found
+
+
+def decided_among(numbers: Iterable[int], *, but_by: Iterable[int]) -> dict[int, ReadingDecision]:
+    """Return the last decision about those of the readings about which somebody decided.
+
+    That an import brought a reading anew counts for nothing where it is one of `but_by`.
+    """
+    found: dict[int, ReadingDecision] = {}
+    batches = set(but_by)
+    for some in parts(numbers, size=NUMBERS_AT_ONCE):
+        rows = ReadingDecision.objects.filter(reading__in=some).order_by("id")
+        for row in rows:
+            found[row.reading_id] = row
+            if row.kind == ReadingDecision.Kind.JUDGE_ANEW and row.batch_id in batches:
+                del found[row.reading_id]
+    return found
+
+
+def judged_anew_in(batches: Iterable[int]) -> set[int]:
+    """Return the readings that were there and that imports brought again, to be judged anew."""
+    rows = ReadingDecision.objects.filter(
+        batch_id__in=set(batches), kind=ReadingDecision.Kind.JUDGE_ANEW
+    )
+    return set(rows.values_list("reading_id", flat=True))
+
+
+def taken_back_among(numbers: Iterable[int]) -> set[int]:
+    """Return those of the readings that are set aside because a whole import was taken back."""
+    found: set[int] = set()
+    for some in parts(numbers, size=NUMBERS_AT_ONCE):
+        rows = ReadingDecision.objects.filter(reading__in=some).order_by("id")
+        for reading, kind, batch in rows.values_list("reading_id", "kind", "batch_id"):
+            if kind == ReadingDecision.Kind.SET_ASIDE and batch is not None:
+                found.add(reading)
+            else:
+                found.discard(reading)
     return found
 
 

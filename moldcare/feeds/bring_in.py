@@ -110,6 +110,8 @@ class Source:
             # the headings go with the kept rows when they are sent to be mended
             answers={**self.file.answers, "headings": list(self.file.heading[:CELLS_KEPT])},
             counts=dict(counts),
+            after_reading=intake.before,
+            last_reading=intake.last,
             person=self.doing.person,
             written_at=self.doing.now,
         ).save()
@@ -209,6 +211,7 @@ class Source:
     def _tell_all(self, intake: Intake, *, tell: Tell) -> None:
         """Go through the file once more and say what became of each row."""
         met = bytearray()
+        anew = set(intake.anew)
         for chunk in self._chunks(intake):
             readings = [
                 item.reading
@@ -221,19 +224,16 @@ class Source:
                 is_asked = item.reading is not None and not intake.reason_against(item.reading)
                 told.append((item, next(numbers) if is_asked else None))
             fresh = {number for _item, number in told if number and number > intake.before}
+            fresh |= {number for _item, number in told if number in anew}
             verdicts = held_among(fresh)
             meant = proposals_for(list(verdicts.values()))
             for item, number in told:
                 if item.reading is None or number is None:
                     tell(_told(item, intake=intake))
                     continue
-                place = number - intake.before
-                if place >= len(met):
-                    met.extend(bytes(place + 1 - len(met)))
-                if place <= 0 or met[place]:
+                if not _is_first(number, intake=intake, met=met, anew=anew):
                     tell(_row_verdict(item, intake=intake, verdict=Verdict.DUPLICATE))
                     continue
-                met[place] = 1
                 stored = verdicts.get(number)
                 held = None if stored is None else held_of(stored)
                 if held is not None:
@@ -253,6 +253,20 @@ class Source:
                     )
                 else:
                     tell(_row_verdict(item, intake=intake, verdict=Verdict.ACCEPTED))
+
+
+def _is_first(number: int, *, intake: Intake, met: bytearray, anew: set[int]) -> bool:
+    """Tell whether a row brought its reading: the first that names it, of those that are new."""
+    if number in anew:
+        anew.remove(number)
+        return True
+    place = number - intake.before
+    if place >= len(met):
+        met.extend(bytes(place + 1 - len(met)))
+    if place <= 0 or met[place]:
+        return False
+    met[place] = 1
+    return True
 
 
 def bring_in(

@@ -12,6 +12,7 @@ from moldcare.feeds.models import (
     ColumnMatch,
     ImportBatch,
     ImportRow,
+    ImportUndone,
     RowMended,
     Upload,
 )
@@ -113,7 +114,8 @@ def kept_row(number: int) -> ImportRow | None:
     """Return a row that was kept for mending, mended since or not."""
     if number > LARGEST_KEY:
         return None
-    return ImportRow.objects.select_related("batch").filter(pk=number).first()
+    rows = ImportRow.objects.select_related("batch__undone")
+    return rows.filter(pk=number).first()
 
 
 def mended_by(row: ImportRow) -> ImportBatch | None:
@@ -127,16 +129,35 @@ def mends_of(batch: ImportBatch) -> list[RowMended]:
     return list(RowMended.objects.filter(batch=batch).select_related("row__batch").order_by("id"))
 
 
-def brought_by(batch: ImportBatch) -> QuerySet[BroughtIn]:
-    """Return what an import brought, in the order in which it was written."""
-    return BroughtIn.objects.filter(batch=batch).order_by("id")
+def brought_by(batches: Iterable[ImportBatch]) -> QuerySet[BroughtIn]:
+    """Return what imports brought, in the order in which it was written."""
+    return BroughtIn.objects.filter(batch__in=list(batches)).order_by("id")
 
 
-def undone_entries(*, about: ImportBatch) -> list[int]:
-    """Return the entries of other imports of the same molds that were taken back."""
-    molds = BroughtIn.objects.filter(batch=about).order_by().values("mold")
-    rows = BroughtIn.objects.filter(batch__undone__isnull=False, mold__in=molds)
-    return list(rows.order_by().values_list("entry_id", flat=True).distinct())
+def with_mends(batch: ImportBatch) -> list[ImportBatch]:
+    """Return an import with those by which its kept rows were mended, and not taken back since."""
+    whole, last = [batch], [batch]
+    while last:
+        mends = RowMended.objects.filter(row__batch__in=last, batch__undone=None)
+        last = [row.batch for row in mends.select_related("batch").order_by("id")]
+        whole += last
+    return whole
+
+
+def undone_entries(*, about: ImportBatch) -> set[int]:
+    """Return the entries of imports that were taken back and of their being so.
+
+    Of other imports, those that brought something to the same molds.
+    """
+    molds = BroughtIn.objects.filter(batch__in=with_mends(about), mold__isnull=False)
+    rows = BroughtIn.objects.filter(
+        batch__undone__isnull=False, mold__in=molds.order_by().values("mold")
+    )
+    found = set(rows.order_by().values_list("entry_id", flat=True))
+    undone = ImportUndone.objects.filter(batch__in=rows.order_by().values("batch"))
+    for entries in undone.values_list("entries", flat=True):
+        found.update(entries)
+    return found
 
 
 def upload_of(person: Person, *, number: int) -> Upload | None:

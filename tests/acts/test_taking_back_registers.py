@@ -10,9 +10,10 @@ import pytest
 from moldcare.acts.doing import Doing
 from moldcare.acts.errors import DoesNotFit, Incomplete, NotAllowed
 from moldcare.acts.molds import edit_mold, withdraw_mold
-from moldcare.acts.moving_in import MovedIn, Undone
+from moldcare.acts.moving_in import MovedIn
 from moldcare.acts.rebuild import first_difference
 from moldcare.acts.rules import change_rule
+from moldcare.acts.taking_back import Undone
 from moldcare.care.models import CareRule, Completion, Standing, TakenBack
 from moldcare.feeds.models import ImportBatch, ImportUndone
 from moldcare.feeds.register.rows import CareRow, MoldRow
@@ -24,7 +25,6 @@ from moldcare.molds.models import Mold
 from moldcare.plant.models import Person
 from tests import factories
 from tests.acts.registers import brought_in
-from tests.feeds.register.reading import circuits
 
 WHY = "wrong file"
 
@@ -75,7 +75,7 @@ def test_molds_of_a_wrong_register_are_withdrawn_and_their_numbers_free(
     doing: Doing, molds: MovedIn
 ) -> None:
     answer = undone(doing, molds)
-    assert answer.counts == {"molds_withdrawn": 2}
+    assert answer.counts == {"molds_withdrawn": 2, "racks_out_of_use": 1}
     assert answer.stayed == []
     assert not Mold.objects.filter(withdrawn_at__isnull=True).exists()
     for mold in Mold.objects.all():
@@ -96,7 +96,7 @@ def test_a_mold_that_was_written_to_since_stays_and_is_listed(doing: Doing, mold
     edit_mold(doing, mold=mold, changes={"name": "lid, 38 mm"})
     answer = undone(doing, molds)
     assert answer.counts == {"molds_withdrawn": 1}
-    assert answer.stayed == [{"row": 2, "mold": "0417", "rule": "", "why": "Its logbook goes on."}]
+    assert answer.stayed[0] == {"row": 2, "what": "0417", "why": "Its logbook goes on."}
     mold.refresh_from_db()
     assert mold.withdrawn_at is None
     assert ImportUndone.objects.get().stayed == answer.stayed
@@ -106,12 +106,15 @@ def test_a_mold_with_a_counter_or_rules_stays(doing: Doing, lead: Person, molds:
     first, second = Mold.objects.order_by("number")
     factories.counter(on=first, author=lead)
     factories.care_rule(mold=second)
-    answer = undone(doing, molds)
-    assert answer.counts == {}
-    assert [row["why"] for row in answer.stayed] == [
-        "It has a counter.",
-        "It has care rules. Take the import of those back first.",
-    ]
+    with pytest.raises(DoesNotFit) as refused:
+        undone(doing, molds)
+    assert str(refused.value) == (
+        "Nothing of it can be taken back. 0417: It has a counter. "
+        "0418: It has care rules. Take the import of those back first. "
+        "Rack R-1: Mold 0417 is or was there."
+    )
+    # nothing was written, so that it can be taken back once they are gone
+    assert not ImportUndone.objects.exists()
 
 
 def test_rules_of_a_wrong_sheet_are_withdrawn_and_their_last_times_taken_back(
@@ -133,22 +136,15 @@ def test_rules_of_a_wrong_sheet_are_withdrawn_and_their_last_times_taken_back(
     assert first_difference() is None
 
 
-def test_the_sheet_first_and_then_the_register_leave_nothing(
+def test_the_sheet_goes_first_and_then_the_register(
     doing: Doing, molds: MovedIn, rules: MovedIn
 ) -> None:
-    assert [row["why"] for row in undone(doing, molds).stayed] == [
-        "It has care rules. Take the import of those back first."
-    ] * 2
+    with pytest.raises(DoesNotFit, match="Take the import of those back first"):
+        undone(doing, molds)
     undone(doing, rules)
     assert not CareRule.objects.filter(withdrawn_at__isnull=True).exists()
-    assert Mold.objects.filter(withdrawn_at__isnull=True).count() == 2
-
-
-def test_a_sheet_taken_back_is_no_later_fact_of_its_molds(
-    doing: Doing, molds: MovedIn, rules: MovedIn
-) -> None:
-    undone(doing, rules)
-    assert undone(doing, molds).counts == {"molds_withdrawn": 2}
+    # a sheet that was taken back is no later fact of its molds
+    assert undone(doing, molds).counts == {"molds_withdrawn": 2, "racks_out_of_use": 1}
 
 
 def test_a_rule_that_was_changed_or_done_since_stays(
@@ -157,12 +153,8 @@ def test_a_rule_that_was_changed_or_done_since_stays(
     first, second = CareRule.objects.order_by("id")
     change_rule(doing, rule=first, changes={"period_n": 6}, reason="runs little")
     factories.completion(second, author=lead, at=doing.now)
-    answer = undone(doing, rules)
-    assert answer.counts == {}
-    assert [row["why"] for row in answer.stayed] == [
-        "The rule was changed since.",
-        "It was done since.",
-    ]
+    with pytest.raises(DoesNotFit, match=r"The rule was changed since\..*It was done since\."):
+        undone(doing, rules)
     assert not TakenBack.objects.exists()
 
 
@@ -188,35 +180,6 @@ def test_a_change_of_a_rule_is_put_back(doing: Doing, rules: MovedIn) -> None:
     assert first_difference() is None
 
 
-def test_changes_of_a_mold_are_put_back_unless_it_was_changed_since(
-    doing: Doing, molds: MovedIn
-) -> None:
-    rows = [
-        MoldRow(row=2, number="0417", name="lid", opening_count=12_000, owner="Sund Optics"),
-        MoldRow(row=3, number="0418", name="cap", cycle_time_s=Decimal("18"), resin="PP"),
-    ]
-    done, told = brought_in(doing, rows, changes="take")
-    assert [str(each.verdict) for each in told] == ["changed", "changed"]
-    edit_mold(doing, mold=Mold.objects.get(number="0418"), changes={"resin": "PE"})
-    answer = undone(doing, done)
-    assert answer.counts == {"molds_put_back": 1}
-    assert [row["mold"] for row in answer.stayed] == ["0418"]
-    mold = Mold.objects.get(number="0417")
-    assert (mold.opening_count, mold.owner) == (9_000, None)
-    entry = Entry.objects.filter(chain=mold.chain).latest("number")
-    assert "cycles before our records: 12,000 → 9,000" in entry.sentence
-    assert first_difference() is None
-    assert verify_logbook().is_whole
-
-
-def test_a_cycle_time_is_put_back_by_another_one(doing: Doing, molds: MovedIn) -> None:
-    row = MoldRow(row=3, number="0418", name="cap", cycle_time_s=Decimal("18"))
-    done, _told = brought_in(doing, [row], changes="take")
-    undone(doing, done)
-    times = Mold.objects.get(number="0418").cycle_times.order_by("id")
-    assert list(times.values_list("standard_s", flat=True)) == [20, 18, 20]
-
-
 def test_undoing_twice_says_so_and_one_hand_in_is_answered_the_same(
     doing: Doing, molds: MovedIn
 ) -> None:
@@ -233,7 +196,7 @@ def test_what_was_withdrawn_by_hand_is_left(doing: Doing, molds: MovedIn) -> Non
     withdraw_mold(doing, mold=Mold.objects.get(number="0417"), reason="scrapped")
     answer = undone(doing, molds)
     assert [row["why"] for row in answer.stayed] == ["The mold was withdrawn since."]
-    assert answer.counts == {"molds_withdrawn": 1}
+    assert answer.counts == {"molds_withdrawn": 1, "racks_out_of_use": 1}
 
 
 def test_it_needs_a_reason_and_somebody_who_leads(
@@ -244,21 +207,3 @@ def test_it_needs_a_reason_and_somebody_who_leads(
     with pytest.raises(NotAllowed):
         undone(replace(doing, person=technician), molds)
     assert not ImportUndone.objects.exists()
-
-
-def test_readings_are_not_taken_back_as_a_whole(doing: Doing, lead: Person) -> None:
-    batch = ImportBatch.objects.create(
-        kind="readings", name="x.csv", sha256="0" * 64, person=lead, written_at=doing.now
-    )
-    with pytest.raises(DoesNotFit, match="one by one"):
-        undo_import(doing, batch=batch, reason=WHY)
-
-
-def test_what_a_change_added_to_a_mold_stays_and_is_said(doing: Doing, molds: MovedIn) -> None:
-    row = MoldRow(row=3, number="0418", name="cap", circuits=circuits("A1"), cavity_count=4)
-    done, _told = brought_in(doing, [row], changes="take")
-    answer = undone(doing, done)
-    assert answer.counts == {}
-    assert "What was added to it stays" in answer.stayed[0]["why"]
-    mold = Mold.objects.get(number="0418")
-    assert (mold.cavities.count(), mold.circuits.count()) == (4, 1)

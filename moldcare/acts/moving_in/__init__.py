@@ -1,13 +1,26 @@
-"""A plant moves in: its register and maintenance sheet are brought in, and taken back."""
+"""A plant moves in: its register and maintenance sheet are brought in."""
 
+from moldcare.acts.moving_in.mold_changes import circuit_kept
+from moldcare.acts.moving_in.mold_fields import (
+    CALLED,
+    CHANGED_FIELDS,
+    OPENING_FIELDS,
+    field_label,
+)
 from moldcare.acts.moving_in.mold_judge import MoldJudge
 from moldcare.acts.moving_in.molds import import_molds
 from moldcare.acts.moving_in.rule_judge import RuleJudge
 from moldcare.acts.moving_in.rules import import_rules
-from moldcare.acts.moving_in.undo import BroughtRow, Undone, take_back_import
 from moldcare.acts.moving_in.values import (
+    LAST_DONE,
     LEAVE,
+    MOLD_ADDED,
+    MOLD_CHANGED,
     NEW,
+    OWNER_ADDED,
+    RACK_ADDED,
+    RULE_ADDED,
+    RULE_CHANGED,
     TAKE,
     Became,
     Brought,
@@ -21,12 +34,21 @@ from moldcare.acts.moving_in.values import (
 )
 
 __all__ = [
+    "CALLED",
+    "CHANGED_FIELDS",
+    "LAST_DONE",
     "LEAVE",
+    "MOLD_ADDED",
+    "MOLD_CHANGED",
     "NEW",
+    "OPENING_FIELDS",
+    "OWNER_ADDED",
+    "RACK_ADDED",
+    "RULE_ADDED",
+    "RULE_CHANGED",
     "TAKE",
     "Became",
     "Brought",
-    "BroughtRow",
     "Difference",
     "FileCircuit",
     "FileMold",
@@ -36,8 +58,8 @@ __all__ = [
     "MoldJudge",
     "MovedIn",
     "RuleJudge",
-    "Undone",
+    "circuit_kept",
+    "field_label",
     "import_molds",
     "import_rules",
-    "take_back_import",
 ]

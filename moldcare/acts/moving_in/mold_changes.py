@@ -1,30 +1,28 @@
 """Putting on molds that are there what was chosen of a register, with what was before."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from decimal import Decimal
+from typing import Any, NamedTuple
 
 from moldcare.acts.doing import Doing
 from moldcare.acts.locks import counters_that_count, known_so_far
-from moldcare.acts.molds.identity import MOLD_FIELDS
+from moldcare.acts.molds.parts import CIRCUIT_FIELDS
+from moldcare.acts.moving_in.mold_fields import CALLED, CHANGED_FIELDS, OPENING_FIELDS
 from moldcare.acts.moving_in.mold_judge import MoldJudge, circuit_words, made_circuits
 from moldcare.acts.moving_in.values import MOLD_CHANGED, Brought, FileMold, Judged
-from moldcare.acts.records import change_record, change_words, fact_value
+from moldcare.acts.records import change_record, change_words, record_facts
 from moldcare.acts.words import sentence_end
 from moldcare.bulk import insert
 from moldcare.logbook.append import EntryDraft, append_entries
-from moldcare.molds.models import Cavity, CycleTime, Mold, Move
+from moldcare.molds.models import Cavity, Circuit, CycleTime, Mold, Move
 from moldcare.plant.models import Spot
 
-#: Fields of a mold that a register can change.
-CHANGED_FIELDS = tuple(each for each in MOLD_FIELDS if each not in {"number", "reading_age_shifts"})
-_OPENING = frozenset({"opening_count", "opening_at", "opening_source"})
-# names of what is no field of a mold, or reads better beside another word
-_CALLED = {
-    "cycle_time_s": "standard cycle in s",
-    "circuits": "circuits",
-    "storage_place": "place",
-    "opening_count": "cycles before our records",
-}
+
+class _Sides(NamedTuple):
+    """What was, and what is, by field."""
+
+    before: dict[str, Any]
+    after: dict[str, Any]
 
 
 def change_molds(
@@ -61,24 +59,24 @@ def _change(
     """Change one mold, and write down what was and what is."""
     changes = judged.changes
     cavities = mold.cavity_count
-    before, after = _put(mold, row=row, judge=judge, changes=changes)
+    facts, kept = _put(mold, row=row, judge=judge, changes=changes)
     insert(
         [
             Cavity(mold=mold, ident=str(ident))
             for ident in range(cavities + 1, mold.cavity_count + 1)
         ]
     )
-    said = sentence_end(change_words(before, after=after, of=mold, called=_CALLED))
+    said = sentence_end(change_words(facts.before, after=facts.after, of=mold, called=CALLED))
     (entry,) = append_entries(
         [
             EntryDraft(
                 chain=mold.chain_id,
-                kind="opening_corrected" if _OPENING & after.keys() else "mold_edited",
+                kind="opening_corrected" if OPENING_FIELDS & facts.after.keys() else "mold_edited",
                 sentence=f"Changed by the file {about['file']}, row {row.row}: {said}",
                 facts={
                     "mold": mold.number,
-                    "before": before,
-                    "after": after,
+                    "before": facts.before,
+                    "after": facts.after,
                     "reason": reason_of(about),
                     **about,
                     "row": row.row,
@@ -89,35 +87,38 @@ def _change(
         written_at=doing.now,
         author=doing.person,
     )
-    _add(doing, mold=mold, judge=judge, changes=changes, about=about, entry=entry, known=known)
-    kept = _kept(before), _kept(after)
-    return Brought(row.row, MOLD_CHANGED, mold.pk, None, None, *kept, entry)
+    added = _add(
+        doing, mold=mold, judge=judge, changes=changes, about=about, entry=entry, known=known
+    )
+    after = {**kept.after, **added}
+    return Brought(row.row, MOLD_CHANGED, mold.pk, None, None, kept.before, after, entry)
 
 
 def _put(
     mold: Mold, *, row: FileMold, judge: MoldJudge, changes: Mapping[str, Any]
-) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Change the fields of a mold; return what differs in all, before and after."""
+) -> tuple[_Sides, _Sides]:
+    """Change the fields of a mold; return what differs as entries say it, and as it is kept."""
     fields = {name: value for name, value in changes.items() if name in CHANGED_FIELDS}
     if "owner" in fields:
         fields["owner"] = judge.owner(fields["owner"])
     if "opening_count" in fields:
         fields |= {"opening_at": judge.opening_at(row), "opening_source": judge.file}
-    before: dict[str, Any] = {}
-    after: dict[str, Any] = {}
+    facts, kept = _Sides({}, {}), _Sides({}, {})
     if fields:
-        before, after = change_record(mold, changes=fields, allowed=CHANGED_FIELDS)
+        were = {name: _kept_value(mold, name) for name in fields}
+        facts = _Sides(*change_record(mold, changes=fields, allowed=CHANGED_FIELDS))
+        kept.before.update({name: were[name] for name in facts.after})
+        kept.after.update({name: _kept_value(mold, name) for name in facts.after})
     if "cycle_time_s" in changes:
-        before["cycle_time_s"] = fact_value(judge.cycle_times.get(mold.pk))
-        after["cycle_time_s"] = changes["cycle_time_s"]
+        facts.before["cycle_time_s"] = judge.cycle_time(mold).standard_s
+        facts.after["cycle_time_s"] = changes["cycle_time_s"]
     if "circuits" in changes:
-        before["circuits"], after["circuits"] = (
-            "",
-            ", ".join(map(circuit_words, changes["circuits"])),
-        )
+        facts.before["circuits"] = ""
+        facts.after["circuits"] = ", ".join(map(circuit_words, changes["circuits"]))
     if "storage_place" in changes:
-        before["storage_place"], after["storage_place"] = "", changes["storage_place"]
-    return before, after
+        facts.before["storage_place"] = ""
+        facts.after["storage_place"] = changes["storage_place"]
+    return facts, kept
 
 
 def _add(
@@ -129,22 +130,34 @@ def _add(
     about: Mapping[str, Any],
     entry: int,
     known: int,
-) -> None:
-    """Add what a mold gets beside its fields: circuits, a cycle time, its first place."""
-    insert(made_circuits(mold, circuits=changes.get("circuits", ())))
+) -> dict[str, Any]:
+    """Add what a mold gets beside its fields; return the keys of the rows.
+
+    Those are circuits, a cycle time, its first place.
+    """
+    added: dict[str, Any] = {}
+    if "circuits" in changes:
+        circuits = Circuit.objects.bulk_create(made_circuits(mold, circuits=changes["circuits"]))
+        added["circuits"] = [[row.pk, *circuit_kept(row)] for row in circuits]
     if "cycle_time_s" in changes:
-        CycleTime.objects.create(
+        seconds = judge.cycle_time(mold).with_standard(changes["cycle_time_s"])
+        row = CycleTime.objects.create(
             mold=mold,
-            standard_s=changes["cycle_time_s"],
+            standard_s=seconds.standard_s,
+            shortest_s=seconds.shortest_s,
             valid_from=doing.now,
             reason=reason_of(about),
             entry_id=entry,
             after_reading=known,
             written_at=doing.now,
         )
+        added["cycle_time_s"] = row.pk
     place = judge.spot(changes.get("storage_place", ""))
     if place is not None:
-        first_move(doing, mold=mold, place=place, entry=entry).save()
+        move = first_move(doing, mold=mold, place=place, entry=entry)
+        move.save()
+        added["storage_place"] = move.pk
+    return added
 
 
 def first_move(doing: Doing, *, mold: Mold, place: Spot, entry: int) -> Move:
@@ -164,9 +177,19 @@ def reason_of(about: Mapping[str, Any]) -> str:
     return f"register {about['file']}"[:200]
 
 
-def _kept(facts: Mapping[str, Any]) -> dict[str, Any]:
-    """Return values as JSON keeps them."""
-    return {
-        name: value if value is None or isinstance(value, (bool, int, str)) else str(value)
-        for name, value in facts.items()
-    }
+def _kept_value(mold: Mold, name: str) -> Any:
+    """Return a field of a mold's record as JSON keeps it: another record by its key."""
+    field: Any = mold._meta.get_field(name)
+    value = getattr(mold, field.attname)
+    return value if value is None or isinstance(value, (bool, int, str)) else str(value)
+
+
+def circuit_kept(circuit: Circuit) -> tuple[str, ...]:
+    """Return what there is of a circuit, as JSON keeps it, to see whether it changed since."""
+    facts = record_facts(circuit, fields=CIRCUIT_FIELDS)
+    return tuple(f"{name}={_plain(value)}" for name, value in sorted(facts.items()))
+
+
+def _plain(value: Any) -> str:
+    """Return a value in one spelling, however many zeros a column keeps behind it."""
+    return f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)

@@ -1,17 +1,17 @@
 """What becomes of the molds of a register: new, here already, different, or not possible."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, datetime, time
 from decimal import Decimal
-from typing import Any
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
+from moldcare.acts.moving_in.mold_fields import PLAIN_FIELDS, field_label
 from moldcare.acts.moving_in.values import (
-    BESIDE,
     TAKE,
     Became,
     Difference,
@@ -22,26 +22,27 @@ from moldcare.acts.moving_in.values import (
 from moldcare.acts.words import tidy
 from moldcare.core.shifts import local_instant
 from moldcare.molds.models import Circuit, CycleTime, Mold, Owner, name_key
-from moldcare.molds.queries import places_of
+from moldcare.molds.queries import owners_in_use, places_of
 from moldcare.plant.models import Plant, Spot
 
-PLAIN_FIELDS = (
-    "name",
-    "mold_class",
-    "cavity_count",
-    "mass_a_kg",
-    "mass_b_kg",
-    "resin",
-    "resin_group",
-    "filler",
-    "finish",
-    "drawing_revision",
-    "opening_count",
-)
 _RELATIONS = ("chain", "owner", "number_key", "sort_key")
 _LONGEST_CYCLE_S = Decimal(999_999)
 # what the record of a circuit has no room for, in mm
 _BORE_BELOW, _LENGTH_BELOW = Decimal(10_000), Decimal(10_000_000)
+
+
+class CycleTimes(NamedTuple):
+    """The standard cycle of a mold and the shortest one that is believed, in s."""
+
+    standard_s: Decimal | None
+    shortest_s: Decimal | None
+
+    def with_standard(self, standard_s: Decimal) -> "CycleTimes":
+        """Return them with another standard cycle; a shortest one above it is none."""
+        shortest = self.shortest_s
+        if shortest is not None and shortest > standard_s:
+            shortest = None
+        return CycleTimes(standard_s, shortest)
 
 
 class MoldJudge:
@@ -56,16 +57,23 @@ class MoldJudge:
             for mold in Mold.objects.filter(withdrawn_at__isnull=True).select_related("owner")
         }
         self.by_number = {mold.number_key: mold for mold in self.molds.values()}
-        self.owners = {name_key(owner.name): owner for owner in Owner.objects.all()}
+        self.owners = {name_key(owner.name): owner for owner in owners_in_use()}
         self.spots = spots_by_name()
+        self.racks_out_of_use = {
+            name_key(spot.number): spot
+            for spot in Spot.objects.filter(kind=Spot.Kind.RACK, is_in_use=False)
+        }
         self.circuits: dict[int, dict[str, FileCircuit]] = {}
         kept = Circuit.objects.order_by().values_list("mold_id", "ident", "bore_mm", "length_mm")
         for mold_id, ident, bore, length in kept.iterator():
             self.circuits.setdefault(mold_id, {})[ident] = FileCircuit(
                 ident=ident, bore_mm=bore, length_mm=length
             )
-        times = CycleTime.objects.order_by("valid_from", "id").values_list("mold_id", "standard_s")
-        self.cycle_times = dict(times)
+        times = CycleTime.objects.order_by("valid_from", "id")
+        self.cycle_times = {
+            mold: CycleTimes(*seconds)
+            for mold, *seconds in times.values_list("mold_id", "standard_s", "shortest_s")
+        }
         self.places = {mold: move.spot for mold, move in places_of().items()}
         self.met: dict[str, int] = {}
 
@@ -129,6 +137,14 @@ class MoldJudge:
         """Return the owner of ours that a name means, in any spelling."""
         return self.owners.get(name_key(tidy(name)))
 
+    def rack_out_of_use(self, name: str) -> Spot | None:
+        """Return the rack of ours that a name means, where it is out of use."""
+        return self.racks_out_of_use.get(name_key(tidy(name)))
+
+    def cycle_time(self, mold: Mold) -> "CycleTimes":
+        """Return the cycle times of a mold as they are known now."""
+        return self.cycle_times.get(mold.pk, CycleTimes(None, None))
+
     def _reason_against(self, row: FileMold) -> str:
         if row.opening_at is not None and row.opening_at > self._today():
             return _("The count is dated %(date)s, which is in the future. Check the year.") % {
@@ -162,7 +178,7 @@ class MoldJudge:
             said.append(_("The file gives no name: its number stands in for it."))
         place = self.spot(row.storage_place) if row.storage_place else None
         if row.storage_place and place is None:
-            said.append(_("Rack %(rack)s is made.") % {"rack": tidy(row.storage_place)})
+            said.append(self._new_rack_words(row.storage_place))
         elif place is not None and place.kind == Spot.Kind.PRESS:
             said.append(_("It is in press %(press)s by the file: set it there.") % {"press": place})
         if row.owner and name_key(tidy(row.owner)) not in self.owners:
@@ -174,6 +190,11 @@ class MoldJudge:
                 % {"circuits": ", ".join(unclear)}
             )
         return Judged(became=Became.NEW, reason=" ".join(said))
+
+    def _new_rack_words(self, name: str) -> str:
+        if self.rack_out_of_use(name) is not None:
+            return _("Rack %(rack)s was out of use and is put in use.") % {"rack": tidy(name)}
+        return _("Rack %(rack)s is made.") % {"rack": tidy(name)}
 
     def _there(self, row: FileMold, *, here: Mold) -> Judged:
         changes = self._changes(row, here=here)
@@ -195,7 +216,7 @@ class MoldJudge:
         found = tuple(
             Difference(
                 field=name,
-                label=_label(name),
+                label=field_label(name),
                 here=_shown(name, self._value_here(name, here=here)),
                 in_file=_shown(name, value),
             )
@@ -220,8 +241,8 @@ class MoldJudge:
             here.owner.name if here.owner else ""
         ):
             changes["owner"] = tidy(row.owner)
-        known = self.cycle_times.get(here.pk)
-        if row.cycle_time_s is not None and row.cycle_time_s != known:
+        known = self.cycle_time(here)
+        if row.cycle_time_s is not None and row.cycle_time_s != known.standard_s:
             changes["cycle_time_s"] = row.cycle_time_s
         known_circuits = self.circuits.get(here.pk, {})
         more = [replace(circuit, ident=tidy(circuit.ident)) for circuit in row.circuits]
@@ -259,7 +280,7 @@ class MoldJudge:
 
     def _value_here(self, name: str, *, here: Mold) -> Any:
         if name == "cycle_time_s":
-            return self.cycle_times.get(here.pk)
+            return self.cycle_time(here).standard_s
         if name == "circuits":
             return [circuit for _ident, circuit in sorted(self.circuits.get(here.pk, {}).items())]
         if name == "storage_place":
@@ -301,7 +322,7 @@ def made_circuits(mold: Mold, *, circuits: Iterable[FileCircuit]) -> list[Circui
         Circuit(
             mold=mold,
             ident=tidy(each.ident),
-            half=half_of(each.ident) or Circuit.Half.A,
+            half=each.half or half_of(each.ident) or Circuit.Half.A,
             bore_mm=each.bore_mm,
             length_mm=each.length_mm,
         )
@@ -319,7 +340,7 @@ def validation_words(error: ValidationError) -> str:
     """Return why fields cannot stand, each by its name."""
     lines = []
     for name, messages in error.message_dict.items():
-        lines += [f"{_label(name)}: {message}" for message in messages]
+        lines += [f"{field_label(name)}: {message}" for message in messages]
     return " ".join(lines)
 
 
@@ -338,13 +359,6 @@ def _columns() -> list[Any]:
 
 def _tidied(value: Any) -> Any:
     return tidy(value) if isinstance(value, str) else value
-
-
-def _label(name: str) -> str:
-    if name in BESIDE:
-        return str(BESIDE[name])
-    fields: Mapping[str, Any] = {field.name: field for field in Mold._meta.fields}
-    return str(fields[name].verbose_name) if name in fields else name
 
 
 def _shown(name: str, value: Any) -> str:

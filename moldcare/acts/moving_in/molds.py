@@ -1,22 +1,18 @@
 """Bringing in a mold register: what is good of it, in one transaction."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from django.utils.translation import gettext as _
-
 from moldcare.acts.doing import Doing, checked, once
-from moldcare.acts.errors import DoesNotFit
 from moldcare.acts.locks import known_so_far, lock_numbers
-from moldcare.acts.moving_in.mold_changes import (
-    CHANGED_FIELDS,
-    change_molds,
-    first_move,
-    reason_of,
-)
+from moldcare.acts.moving_in.mold_changes import change_molds, first_move, reason_of
+from moldcare.acts.moving_in.mold_fields import CHANGED_FIELDS
 from moldcare.acts.moving_in.mold_judge import MoldJudge, made_circuits
 from moldcare.acts.moving_in.values import (
     MOLD_ADDED,
+    OWNER_ADDED,
+    RACK_ADDED,
     Became,
     Brought,
     FileMold,
@@ -50,11 +46,31 @@ class _Taken(NamedTuple):
     judged: Judged
 
 
-class _Made(NamedTuple):
-    """What a batch made on the way, by key: owners and racks that were not there."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Made:
+    """What a batch made on the way, by the first row that names it: owners, racks."""
 
-    owners: list[str]
-    racks: list[str]
+    owners: dict[int, Owner]
+    racks: dict[int, Spot]
+    racks_in_use_again: dict[int, Spot]
+
+    def brought(self, *, entry: int) -> list[Brought]:
+        """Return them as what the batch brought."""
+        made = {"is_in_use": True}
+        return [
+            *(
+                Brought(row, OWNER_ADDED, None, None, None, {}, {}, entry, owner=owner.pk)
+                for row, owner in self.owners.items()
+            ),
+            *(
+                Brought(row, RACK_ADDED, None, None, None, before, made, entry, spot=spot.pk)
+                for racks, before in (
+                    (self.racks, {}),
+                    (self.racks_in_use_again, {"is_in_use": False}),
+                )
+                for row, spot in racks.items()
+            ),
+        ]
 
 
 def import_molds(
@@ -95,16 +111,18 @@ def import_molds(
         taken = [_Taken(*pair) for pair in zip(rows, judged, strict=True)]
         new = [each for each in taken if each.judged.became is Became.NEW]
         changed = [each for each in taken if each.judged.became is Became.CHANGED]
-        made = _make_owners(new + changed, judge=judge), _make_racks(new + changed, judge=judge)
+        made = _make(new + changed, judge=judge)
         about = {"file": tidy(name), "batch": batch}
         brought = _add(doing, new, judge=judge, about=about) if new else []
         counters: set[int] = set()
         if changed:
             of_changed, counters = change_molds(doing, changed, judge=judge, about=about)
             brought += of_changed
-        entry = _entry(doing, about=about, sha256=sha256, counts=counts, made=_Made(*made))
-        refresh_counts(counters=counters, molds={each.mold for each in brought})
-        keeper.end(brought)
+        entry = _entry(doing, about=about, sha256=sha256, counts=counts, made=made)
+        refresh_counts(
+            counters=counters, molds={each.mold for each in brought if each.mold is not None}
+        )
+        keeper.end([*brought, *made.brought(entry=entry)])
         return {"batch_id": batch, "entry_id": entry, "counts": counts}
 
     return MovedIn(**once(doing, "import_molds", {"sha256": sha256, **body}, do))
@@ -117,42 +135,43 @@ def _lock_molds(keys: Any) -> None:
         list(rows.filter(pk__in=wanted).order_by("pk").values_list("pk"))
 
 
-def _make_owners(taken: Sequence[_Taken], *, judge: MoldJudge) -> list[str]:
-    made = []
+def _make(taken: Sequence[_Taken], *, judge: MoldJudge) -> _Made:
+    """Make the owners and racks that rows name and that are not there."""
+    made = _Made(owners={}, racks={}, racks_in_use_again={})
     for each in taken:
-        name = tidy(each.row.owner)
-        if each.judged.became is Became.CHANGED and "owner" not in each.judged.changes:
-            continue
-        if name and name_key(name) not in judge.owners:
-            row = Owner(name=name)
-            checked(row)
-            row.save()
-            judge.owners[name_key(name)] = row
-            made.append(name)
+        row, changes = each.row, each.judged.changes
+        is_new = each.judged.became is Became.NEW
+        if row.owner and (is_new or "owner" in changes) and judge.owner(row.owner) is None:
+            made.owners[row.row] = _new_owner(tidy(row.owner), judge=judge)
+        if (
+            row.storage_place
+            and (is_new or "storage_place" in changes)
+            and judge.spot(row.storage_place) is None
+        ):
+            _make_rack(row, judge=judge, made=made)
     return made
 
 
-def _make_racks(taken: Sequence[_Taken], *, judge: MoldJudge) -> list[str]:
-    made = []
-    for each in taken:
-        number = tidy(each.row.storage_place)
-        if each.judged.became is Became.CHANGED and "storage_place" not in each.judged.changes:
-            continue
-        if number and judge.spot(number) is None:
-            kind = Spot.Kind.RACK
-            row = Spot.objects.filter(kind=kind, number=number).first() or Spot(
-                kind=kind, number=number
-            )
-            if not row.is_in_use:
-                raise DoesNotFit(
-                    _("Rack %(rack)s is out of use. Put it in use, or name another place.")
-                    % {"rack": number}
-                )
-            checked(row)
-            row.save()
-            judge.spots[name_key(number)] = row
-            made.append(number)
-    return made
+def _new_owner(name: str, *, judge: MoldJudge) -> Owner:
+    owner = Owner(name=name)
+    checked(owner)
+    owner.save()
+    judge.owners[name_key(name)] = owner
+    return owner
+
+
+def _make_rack(row: FileMold, *, judge: MoldJudge, made: _Made) -> None:
+    number = tidy(row.storage_place)
+    rack = judge.rack_out_of_use(number)
+    if rack is None:
+        rack = Spot(kind=Spot.Kind.RACK, number=number)
+        checked(rack)
+        made.racks[row.row] = rack
+    else:
+        rack.is_in_use = True
+        made.racks_in_use_again[row.row] = rack
+    rack.save()
+    judge.spots[name_key(number)] = rack
 
 
 def _add(
@@ -256,9 +275,16 @@ def _entry(
 ) -> int:
     said = ", ".join(f"{number} {word.replace('_', ' ')}" for word, number in counts.items())
     sentence = f"Molds brought in from the file {about['file']}: {said or 'nothing in it'}."
-    for what, names in (("Owners", made.owners), ("Racks", made.racks)):
+    owners = [owner.name for owner in made.owners.values()]
+    racks = [rack.number for rack in made.racks.values()]
+    again = [rack.number for rack in made.racks_in_use_again.values()]
+    for what, names in (
+        ("Owners made", owners),
+        ("Racks made", racks),
+        ("Racks put in use", again),
+    ):
         if names:
-            sentence += f" {what} made: {', '.join(names)}."
+            sentence += f" {what}: {', '.join(names)}."
     (entry,) = append_entries(
         [
             EntryDraft(
@@ -269,8 +295,9 @@ def _entry(
                     **about,
                     "sha256": sha256,
                     "counts": dict(counts),
-                    "owners": made.owners,
-                    "racks": made.racks,
+                    "owners": owners,
+                    "racks": racks,
+                    "racks_in_use": again,
                 },
             )
         ],

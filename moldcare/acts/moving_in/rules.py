@@ -75,7 +75,7 @@ def import_rules(
         for some in _by_mold(taken):
             brought += _write(doing, some, molds=molds, about=about)
         entry = _entry(doing, about=about, sha256=sha256, counts=counts)
-        refresh_care(molds={each.mold for each in brought})
+        refresh_care(molds={each.row.mold for each in taken})
         keeper.end(brought)
         return {"batch_id": batch, "entry_id": entry, "counts": counts}
 
@@ -298,7 +298,7 @@ def _change(
 ) -> tuple[int, dict[str, Any], dict[str, Any]]:
     """Put another interval on a rule; return its entry, and what was and what is."""
     rule = CareRule.objects.select_related("family").get(pk=each.judged.rule or 0)
-    before = {name: getattr(rule, name) for name in each.judged.changes}
+    before = {name: getattr(rule, name) for name in (*each.judged.changes, "is_adjusted")}
     version = save_changed(
         replace(doing, hand_in=None),
         rule,

@@ -1,45 +1,36 @@
 """What was built on what an import brought: such a thing stays when the import is taken back."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.db.models import Max
 from django.utils.translation import gettext as _
 
-from moldcare.acts.moving_in.values import MOLD_ADDED, MOLD_CHANGED, RULE_ADDED, RULE_CHANGED
+from moldcare.acts.moving_in import MOLD_ADDED, RULE_ADDED, RULE_CHANGED
+from moldcare.acts.taking_back.values import BroughtRow
 from moldcare.bulk import parts
 from moldcare.care.models import CareRule, Completion, Deferral, RuleVersion, TakenBack
 from moldcare.counters.models import CounterFitting
 from moldcare.logbook.models import Entry
-from moldcare.molds.models import CycleTime, Mold, Run, RunEvent
+from moldcare.molds.models import Mold, Run, RunEvent
 from moldcare.work.models import Order, OrderTask
 
-if TYPE_CHECKING:
-    from moldcare.acts.moving_in.undo import BroughtRow
-
 KEYS_AT_ONCE = 5_000
-#: Entries by which another import is taken back.
-TAKEN_BACK_KINDS = ("rules_taken_back",)
-
-#: What a change adds to a mold; nothing of a mold is deleted.
-ADDED = frozenset({"cavity_count", "circuits", "storage_place"})
 
 
 class LaterFacts:
     """Knows what came after an import; everything that it looks at is read once."""
 
     def __init__(
-        self, *, brought: "Sequence[BroughtRow]", undone_entries: Iterable[int] = ()
+        self, *, brought: Sequence[BroughtRow], undone_entries: Iterable[int] = ()
     ) -> None:
-        added = {each.mold for each in brought if each.act == MOLD_ADDED}
+        added = {each.mold for each in brought if each.act == MOLD_ADDED and each.mold is not None}
         rules = {each.rule for each in brought if each.rule is not None}
         entries = {each.entry for each in brought}
-        self.done = {each.completion for each in brought if each.completion is not None}
+        done = {each.completion for each in brought if each.completion is not None}
         self._touched = _molds_with_entries(added, without=entries | set(undone_entries))
         self._used = _molds_in_use(added)
-        self._versions = _newest(RuleVersion, "rule", rules)
-        self._cycle_times = _newest(CycleTime, "mold", {each.mold for each in brought})
+        self._versions = newest(RuleVersion, "rule", rules)
         self._completions = _completions(rules)
         self._deferred = _those(Deferral, "rule", rules)
         self._asked = set(
@@ -47,33 +38,17 @@ class LaterFacts:
                 rule__in=rules, order__signed_at__isnull=True, order__struck_out_at__isnull=True
             ).values_list("rule_id", flat=True)
         )
-        self._taken_back = _those(TakenBack, "completion", self.done)
+        self._taken_back = _those(TakenBack, "completion", done)
 
-    def against(
-        self, each: "BroughtRow", *, mold: Mold | None, rules: Mapping[int, CareRule]
-    ) -> str:
-        """Return why what a row brought has to stay; empty where it can be taken back."""
+    def against(self, each: BroughtRow, *, mold: Mold | None, rules: Mapping[int, CareRule]) -> str:
+        """Return why a mold, a rule or a last time has to stay; empty where it need not."""
         if mold is None or mold.withdrawn_at is not None:
             return _("The mold was withdrawn since.")
         if each.act == MOLD_ADDED:
             if mold.pk in self._used:
                 return self._used[mold.pk]
             return _("Its logbook goes on.") if mold.pk in self._touched else ""
-        if each.act == MOLD_CHANGED:
-            return self._against_change(each, mold=mold)
         return self._against_rule(each, rule=rules.get(each.rule or 0))
-
-    def _against_change(self, each: "BroughtRow", *, mold: Mold) -> str:
-        if not set(each.after) - ADDED:
-            return _("What was added to it stays: cavities, circuits, a place.")
-        for name, value in each.after.items():
-            if name == "cycle_time_s":
-                _pk, entry = self._cycle_times.get(mold.pk, (0, 0))
-                if entry != each.entry:
-                    return _("Its cycle time was changed since.")
-            elif hasattr(mold, name) and not _is_same(getattr(mold, name), value):
-                return _("It was changed since.")
-        return ""
 
     def _against_rule(self, each: "BroughtRow", *, rule: CareRule | None) -> str:
         if rule is None or rule.withdrawn_at is not None:
@@ -95,19 +70,11 @@ class LaterFacts:
         return ""
 
 
-def _is_same(here: Any, kept: Any) -> bool:
-    if here in (None, "") or kept in (None, ""):
-        return here in (None, "") and kept in (None, "")
-    if isinstance(here, Decimal):
-        return here == Decimal(str(kept))
-    return str(here) == str(kept)
-
-
 def _molds_with_entries(molds: set[int], *, without: set[int]) -> set[int]:
     """Return the molds whose chain holds an entry beside those."""
     found = set()
     for some in parts(molds, size=KEYS_AT_ONCE):
-        rows = Entry.objects.filter(chain__mold__in=some).exclude(kind__in=TAKEN_BACK_KINDS)
+        rows = Entry.objects.filter(chain__mold__in=some)
         found |= {
             mold
             for pk, mold in rows.order_by().values_list("pk", "chain__mold")
@@ -141,7 +108,7 @@ def _molds_in_use(molds: set[int]) -> dict[int, str]:
     return found
 
 
-def _newest(model: Any, name: str, keys: Iterable[int]) -> dict[int, tuple[int, int]]:
+def newest(model: Any, name: str, keys: Iterable[int]) -> dict[int, tuple[int, int]]:
     """Return key and entry of the newest row that names each."""
     found: dict[int, tuple[int, int]] = {}
     for some in parts(set(keys), size=KEYS_AT_ONCE):

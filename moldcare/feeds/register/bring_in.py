@@ -136,7 +136,10 @@ class RegisterKeeper:
         number = self.batch.pk if self.batch is not None else 0
         insert_values(
             BroughtIn,
-            ("batch", "row", "act", "mold", "rule", "completion", "before", "after", "entry"),
+            (
+                *("batch", "row", "act", "mold", "rule", "completion"),
+                *("owner", "spot", "before", "after", "entry"),
+            ),
             (
                 (
                     number,
@@ -145,6 +148,8 @@ class RegisterKeeper:
                     each.mold,
                     each.rule,
                     each.completion,
+                    each.owner,
+                    each.spot,
                     dict(each.before),
                     dict(each.after),
                     each.entry,

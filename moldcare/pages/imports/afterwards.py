@@ -20,7 +20,7 @@ from moldcare.pages.imports.forms import UndoForm
 from moldcare.pages.imports.kinds import words_of_kind
 from moldcare.pages.imports.mending import bring_in_mended, mending_of, reasons_of
 from moldcare.pages.imports.views import batch_or_404
-from moldcare.pages.imports.words import given_before, undone_lines
+from moldcare.pages.imports.words import given_before, is_undone, undone_lines
 
 
 @page(looks=Right.IMPORT, writes=Right.IMPORT)
@@ -33,6 +33,9 @@ def import_mend(request: HttpRequest, kept: int) -> HttpResponse:
         # a second tap is answered as the first one was
         if given_before(request.POST.get("hand_in", ""), person=person_of(request)) is None:
             messages.info(request, _("This row was mended already."))
+        return redirect("import-batch", pk=row.batch_id)
+    if is_undone(row.batch):
+        messages.info(request, _("The import of this row was taken back."))
         return redirect("import-batch", pk=row.batch_id)
     zone = ZoneInfo(plant_of(request).zone)
     mending = mending_of(doing(request), row=row, data=sent(request), zone=zone)

@@ -37,8 +37,12 @@ def batch_line(batch: ImportBatch) -> BatchLine:
     said = ", ".join(
         f"{count_words(number)} {words}" for words, number in verdict_lines(batch.counts)
     )
-    is_undone = getattr(batch, "undone", None) is not None
-    return BatchLine(batch=batch, said=said or _("nothing in it"), is_undone=is_undone)
+    return BatchLine(batch=batch, said=said or _("nothing in it"), is_undone=is_undone(batch))
+
+
+def is_undone(batch: ImportBatch) -> bool:
+    """Tell whether an import was taken back."""
+    return getattr(batch, "undone", None) is not None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -63,6 +67,9 @@ def undone_lines(batch: ImportBatch) -> UndoneLines | None:
         "rules_withdrawn": _("rules withdrawn"),
         "rules_put_back": _("rules put back as they were"),
         "completions_taken_back": _("last times taken back"),
+        "owners_withdrawn": _("owners withdrawn"),
+        "racks_out_of_use": _("racks out of use"),
+        "readings_set_aside": _("readings set aside"),
     }
     return UndoneLines(
         who=undone.person.name,
