@@ -97,7 +97,7 @@ def _shown(value: Any, *, field: "models.Field[Any, Any] | None") -> str:
     if isinstance(value, int):
         return f"{value:,}"
     choices = dict(field.flatchoices) if field is not None else {}
-    return str(choices.get(value, value))
+    return ", ".join(str(choices.get(value, value)).splitlines())
 
 
 def checked_fact(row: models.Model) -> None:

@@ -347,6 +347,11 @@ class LinesField(forms.CharField):
         kwargs.setdefault("widget", forms.Textarea(attrs={"rows": rows}))
         super().__init__(max_length=most, **kwargs)
 
+    def to_python(self, value: Any) -> str:
+        """Read the lines; browsers end each with two signs, and the text is kept with one."""
+        text: str = super().to_python(value)
+        return "\n".join(text.splitlines())
+
 
 class TextField(forms.CharField):
     """A line of text; `most` is what the database keeps of it."""

@@ -25,6 +25,7 @@ from moldcare.care.models import (
     RuleVersion,
     SetRule,
 )
+from moldcare.logbook.models import Entry
 from moldcare.molds.models import Auxiliary, Mold, Position
 from moldcare.pages.rules.steps import StepsUnclear, lines_of, steps_in
 from moldcare.plant.models import Person
@@ -193,6 +194,23 @@ def test_a_change_shows_what_is_there_and_keeps_the_reason(
     assert (rule.count_base, rule.steps.count()) == (15_000, 8)
     assert RuleVersion.objects.count() == 2
     assert "found heavy twice" in words_of(client.get(f"/rules/{rule.pk}"))
+
+
+def test_lines_as_a_browser_sends_them_are_no_change(
+    rule: CareRule, family: Family, client_of: ClientOf, clock: object
+) -> None:
+    CareRule.objects.filter(pk=rule.pk).update(signs="burn marks\nshort shots")
+    client, address = client_of("lead"), f"/rules/{rule.pk}/edit"
+    sent = typed(family, signs="burn marks\r\nshort shots", count_base="9000", reason="burns")
+    assert client.post(address, sent).status_code == 302
+    said = Entry.objects.order_by("-id")[0].sentence
+    assert "count: " in said
+    assert "signs" not in said
+    # and where lines do change, the entry says it in one
+    sent |= {"signs": "burn marks\r\nhaze", "reason": "seen"}
+    assert client.post(address, sent).status_code == 302
+    said = Entry.objects.order_by("-id")[0].sentence
+    assert "overdue: burn marks, short shots → burn marks, haze." in said
 
 
 def test_a_change_made_meanwhile_is_said_and_what_was_typed_stays(
