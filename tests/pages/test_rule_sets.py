@@ -110,10 +110,15 @@ def test_the_page_of_a_set_shows_base_factor_and_result_steps_signs_and_cautions
     page = words_of(client_of("lead").get(f"/rule-sets/{wipe.rule_set.pk}"))
     assert "every 20,000 shots" in page
     # factors of the trade, from memory
-    assert "ABS, PC, PA: 20,000 × 0.8 = 16,000 shots" in page
-    assert "POM, gassy or rich in regrind: 20,000 × 0.6 = 12,000 shots" in page
-    assert "flame retardant or PVC: 20,000 × 0.5 = 10,000 shots" in page
-    assert "glass or mineral: 20,000 × 0.6 = 12,000 shots" in page
+    assert "20,000 × 0.8 (ABS, PC, PA) = 16,000 shots" in page
+    assert "20,000 × 0.6 (POM, gassy or rich in regrind) = 12,000 shots" in page
+    assert "20,000 × 0.5 (flame retardant or PVC) = 10,000 shots" in page
+    assert "20,000 × 0.6 (glass or mineral) = 12,000 shots" in page
+    # a factor of the set's own stands beside them; hours are shortened as counts are
+    SetRule.objects.filter(pk=wipe.pk).update(factor_finish="0.5", hours_limit=100)
+    page = words_of(client_of("lead").get(f"/rule-sets/{wipe.rule_set.pk}"))
+    assert "20,000 × 0.8 (ABS, PC, PA) × 0.5 (finish) = 8,000 shots" in page
+    assert "100 × 0.6 (glass or mineral) × 0.5 (finish) = 30 running hours" in page
     assert "Overdue shows as: burn marks; short shots." in page
     assert "Look and photograph before cleaning: the first step of every order." in page
     assert "Lock-out and stored energy" in page

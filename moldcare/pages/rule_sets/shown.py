@@ -1,19 +1,16 @@
 """What the page of one rule set shows."""
 
 from dataclasses import dataclass
-from decimal import Decimal
 
-from moldcare.acts.rules import changes_of
-from moldcare.care.convert import rule_terms
-from moldcare.care.models import RuleSet, SetRule
+from moldcare.acts.rules import changes_of, values_on
+from moldcare.care.models import CareRule, RuleSet, SetRule
 from moldcare.care.set_queries import rules_of
-from moldcare.care.starting_rules import FILLER_FACTORS, RESIN_FACTORS, STARTING_REASON
-from moldcare.core.due import Factor, interval_count
+from moldcare.care.starting_rules import STARTING_REASON
 from moldcare.logbook.models import Entry
-from moldcare.molds.models import Filler, ResinGroup
+from moldcare.molds.models import Filler, Mold, ResinGroup
 from moldcare.pages.rule_sets.words import meant_words
+from moldcare.pages.rules.intervals import intervals_of
 from moldcare.pages.rules.rule import limit_lines
-from moldcare.pages.words import basis_words, count_words
 from moldcare.paper.cautions import cautions_for
 
 CHANGES_SHOWN = 12
@@ -25,7 +22,7 @@ class ShownRule:
 
     row: SetRule
     limits: list[tuple[str, str]]
-    shortened: list[tuple[str, str]]
+    shortened: list[str]
     cautions: list[str]
 
 
@@ -59,33 +56,14 @@ def _shown(row: SetRule) -> ShownRule:
     )
 
 
-def _shortened(row: SetRule) -> list[tuple[str, str]]:
+def _shortened(row: SetRule) -> list[str]:
     """Return base times factor and its reason, for each resin group and filler that shortens it."""
-    terms = rule_terms(row)
-    if terms.count is None:
-        return []
-    limit, basis = terms.count, basis_words(terms.count.basis)
-
-    def line(factor: Decimal, label: str) -> tuple[str, str]:
-        factors = (*terms.factors, Factor(value=factor, reason=label))
-        result = count_words(interval_count(limit, factors=factors))
-        own = "".join(f" × {each.value.normalize()}" for each in terms.factors)
-        return (
-            label,
-            f"{count_words(limit.n)}{own} × {factor.normalize()} = {result} {basis}",
-        )
-
-    found = []
-    if row.by_resin and row.factor_resin == 1:
-        found += [
-            line(factor, str(ResinGroup(group).label))
-            for group, factor in RESIN_FACTORS.items()
-            if factor != 1
-        ]
-    if row.by_filler and row.factor_filler == 1:
-        found += [
-            line(factor, str(Filler(filler).label))
-            for filler, factor in FILLER_FACTORS.items()
-            if factor != 1
-        ]
-    return found
+    like = [Mold(resin_group=group, filler=Filler.NONE) for group in ResinGroup if row.by_resin]
+    like += [Mold(resin_group=ResinGroup.MILD, filler=each) for each in Filler if row.by_filler]
+    as_the_set = [each.sum for each in intervals_of(row)]
+    return [
+        each.sum
+        for mold in like
+        for each in intervals_of(CareRule(**values_on(row, mold=mold)), mold=mold)
+        if each.factors and each.sum not in as_the_set
+    ]

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from moldcare.acts.rules import values_on
+from moldcare.acts.words import sentence_end
 from moldcare.care.convert import rule_terms
 from moldcare.care.models import (
     CareRule,
@@ -115,7 +116,7 @@ def _offer(rule: CareRule) -> SetOffer | None:
         asks="; ".join(
             f"{said} ({how})" if how else said for said, how in limit_lines(wanted, mold=rule.mold)
         ),
-        reason=row.reason,
+        reason=sentence_end(row.reason),
         is_gone=row.withdrawn_at is not None,
     )
 
