@@ -66,7 +66,7 @@ def pass_on(
 
     def do() -> dict[str, Any]:
         row = open_order(order)
-        said = {"order": row, "at": doing.now, "person": doing.person, "written_at": doing.now}
+        said = {"order": row, "at": doing.at, "person": doing.person, "written_at": doing.now}
         if words:
             word = PassedOn(note=words, **said)
             checked(word, exclude=("order", "person"))
@@ -123,7 +123,7 @@ def take_in(doing: Doing, *, part: PartOut) -> None:
         Order.objects.select_for_update(no_key=True).get(pk=part.order_id)
         if not PartIn.objects.filter(part_out=part).exists():
             PartIn.objects.create(
-                part_out=part, at=doing.now, person=doing.person, written_at=doing.now
+                part_out=part, at=doing.at, person=doing.person, written_at=doing.now
             )
         return {}
 

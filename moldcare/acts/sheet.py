@@ -162,7 +162,7 @@ def undo_step(doing: Doing, *, order: Order, task: OrderTask | None, step: int) 
             text=asked.text,
             kind=asked.kind,
             is_undone=True,
-            at=doing.now,
+            at=doing.at,
             person=doing.person,
             written_at=doing.now,
         )
@@ -398,7 +398,7 @@ def _value_row(
         is_within=within,
         reason=tidy(written.reason),
         photo=written.photo,
-        at=written.at or doing.now,
+        at=written.at or doing.at,
         person=doing.person,
         written_at=doing.now,
     )

@@ -112,6 +112,11 @@ class PhotoPair:
     before: SheetStep
     after: SheetStep
 
+    @property
+    def shown(self) -> tuple[SheetStep, SheetStep]:
+        """Return both, in the order of time."""
+        return self.before, self.after
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Sheet:

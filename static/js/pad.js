@@ -62,6 +62,25 @@
     type(field, key.dataset.key);
   });
 
+  /* big minus and plus: data-nudge in [data-nudge-for] adds to a field that holds a plain number */
+  const nudge = (key) => {
+    const field = document.getElementById(key.closest("[data-nudge-for]").dataset.nudgeFor);
+    const text = field?.value.trim().replace(",", ".") || "0";
+    if (!/^\d+(\.\d+)?$/.test(text)) return; // what cannot be read is the person's to put right
+    const places = (text.split(".")[1] || "").length;
+    const sum = Math.max(0, Number(text) + Number(key.dataset.nudge)).toFixed(places);
+    field.value = field.value.includes(",") ? sum.replace(".", ",") : sum;
+    field.dataset.typed = "";
+    field.dispatchEvent(new Event("input", { bubbles: true }));
+  };
+  document.addEventListener("click", (event) => {
+    const key = event.target.closest("[data-nudge-for] [data-nudge]");
+    if (key) nudge(key);
+  });
+  const showNudges = () => document.querySelectorAll("[data-nudge-for][hidden]").forEach((each) => (each.hidden = false));
+  document.addEventListener("htmx:afterSettle", showNudges);
+  showNudges();
+
   take(document);
   document.addEventListener("htmx:afterSettle", () => take(document));
 })();

@@ -113,7 +113,7 @@ def sign_order(
     if source not in list(SignedFrom):
         raise DoesNotFit(_("An order is signed from its sheet or from paper."))
     plant = the_plant()
-    at = happened_at or doing.now
+    at = happened_at or doing.at
     check_happened(at, doing=doing, plant=plant)
     said = dict(results or {})
     note_text = tidy(note)

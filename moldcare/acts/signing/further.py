@@ -163,7 +163,7 @@ def _sign_also(
         entry = append_entry(
             subject_of(row).chain,
             kind=CHECKED_ENTRY if meaning == EntryMeaning.CHECKED else ACCEPTED_ENTRY,
-            happened_at=doing.now,
+            happened_at=doing.at,
             written_at=doing.now,
             author=signer,
             meaning=meaning,

@@ -1,16 +1,21 @@
 """What can be written down on a sheet: the look, a step, what becomes of a task, the signature."""
 
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from moldcare.acts.half_done import PartLying
 from moldcare.acts.sheet import MOST_MINUTES
+from moldcare.acts.signing import SupplySpent
 from moldcare.care.models import Grade, StepKind
-from moldcare.pages.fields import TextField, WholeField
+from moldcare.pages.fields import DecimalField, TextField, WholeField
 from moldcare.pages.photos import PhotoField
+from moldcare.pages.sheet.mold_map import MoldMap
+from moldcare.pages.sheet.supplies import SupplyLine, spent_of
 from moldcare.pages.signers import Secret, secret_of
 from moldcare.plant.models import Person
 from moldcare.work.convert import SheetStep
@@ -22,36 +27,43 @@ GRADE_BUTTON = "grade"
 
 
 class StepForm(forms.Form):
-    """The present step of a sheet: the fields that its kind asks for."""
+    """One step of a sheet: the fields that its kind asks for."""
 
-    def __init__(self, *args: Any, step: SheetStep, **kwargs: Any) -> None:
-        kwargs.setdefault("auto_id", "step_%s")
+    def __init__(
+        self, *args: Any, step: SheetStep, places: MoldMap | None = None, **kwargs: Any
+    ) -> None:
+        kwargs.setdefault("auto_id", f"step-{step.key}_%s")
         super().__init__(*args, **kwargs)
         self.step = step
+        self.places = places or MoldMap()
         match step.kind:
             case StepKind.VALUE:
                 self.fields["value"] = TextField(
                     most=40, label=_("Measured"), required=not step.needs_reason
                 )
+                self.fields["reason"] = TextField(
+                    most=MOST_REASON, label=_("Why it stays as it is"), required=False
+                )
                 if step.needs_reason:
                     self.fields["value"].label = _("Measured again")
-                    self.fields["reason"] = TextField(
-                        most=MOST_REASON, label=_("Or why it stays as it is"), required=False
-                    )
+                    self.fields["reason"].label = _("Or why it stays as it is")
             case StepKind.PHOTO:
                 self.fields["photo"] = PhotoField(label=_("Photo"))
                 self.fields["value"] = TextField(
                     most=MOST_VALUE, label=_("Or why there is none"), required=False
                 )
             case StepKind.POSITION:
+                self.fields["place"] = TextField(most=200, label=_("Where"), required=False)
                 self.fields["value"] = TextField(
-                    most=MOST_VALUE, label=_("Where: the position or the cavity")
+                    most=MOST_VALUE,
+                    label=_("Or where, in your own words") if self.places else _("Where"),
+                    required=not self.places,
                 )
             case StepKind.CHOICE:
                 self.fields["value"] = TextField(most=MOST_VALUE, required=False)
 
     def clean(self) -> dict[str, Any]:
-        """Ask for a second value or a reason, and for a photo or a reason."""
+        """Ask for a second value or a reason, for a photo or a reason, for one place or another."""
         data: dict[str, Any] = super().clean() or {}
         if self.step.kind == StepKind.VALUE and self.step.needs_reason:
             if not data.get("value") and not data.get("reason") and not self.errors:
@@ -61,6 +73,11 @@ class StepForm(forms.Form):
         is_photo = self.step.kind == StepKind.PHOTO and not self.errors
         if is_photo and not data.get("photo") and not data.get("value"):
             raise forms.ValidationError(_("Take the photo, or say why there is none."))
+        if self.step.kind == StepKind.POSITION and not self.errors:
+            said = [data.get("place", ""), data.get("value", "")]
+            data["value"] = ": ".join(each for each in said if each)
+            if not data["value"]:
+                raise forms.ValidationError(_("Say where: the position or the cavity."))
         return data
 
 
@@ -140,6 +157,68 @@ class LookForm(FoundForm):
         return {line.pk: self.cleaned_data[forward_name(line)] for line in self.tasks}
 
 
+class AfterForm(forms.Form):
+    """The picture of the finished work, which nobody has to take."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", "after_%s")
+        super().__init__(*args, **kwargs)
+        self.fields["photo"] = PhotoField(label=_("Photo after the work"))
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for the photo."""
+        data: dict[str, Any] = super().clean() or {}
+        if "photo" not in self.errors and not data.get("photo"):
+            self.add_error("photo", _("Take the photo first."))
+        return data
+
+
+class PassOnForm(forms.Form):
+    """Half-done work for whoever goes on: a word, and what is out of the mold and where it lies."""
+
+    note = TextField(
+        most=MOST_VALUE,
+        required=False,
+        label=gettext_lazy("What whoever goes on must know"),
+    )
+    other = TextField(most=200, required=False, label=gettext_lazy("Something else that is out"))
+    lies = TextField(most=200, required=False, label=gettext_lazy("Where it lies"))
+
+    def __init__(self, *args: Any, places: MoldMap, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", "pass_%s")
+        super().__init__(*args, **kwargs)
+        self.places = places
+        self.fields["part"] = forms.MultipleChoiceField(
+            required=False,
+            label=_("Out of the mold"),
+            choices=[(str(place.pk), place.sign) for place in places.positions],
+            error_messages={"invalid_choice": _("A place that was ticked is not in this mold.")},
+        )
+
+    def clean(self) -> dict[str, Any]:
+        """Ask where the parts lie, and for something to pass on."""
+        data: dict[str, Any] = super().clean() or {}
+        is_out = bool(data.get("part") or data.get("other"))
+        if is_out and not data.get("lies") and "lies" not in self.errors:
+            self.add_error("lies", self.lies_wanted)
+        if not is_out and not data.get("note") and not self.errors:
+            self.add_error("note", _("Say what whoever goes on must know, or tick what is out."))
+        return data
+
+    @property
+    def lies_wanted(self) -> str:
+        """Return what to say where parts are out and nobody says where they lie."""
+        return _("Say where the parts lie that are out.")
+
+    def parts(self) -> list[PartLying]:
+        """Return the parts that a valid form says are out."""
+        data = self.cleaned_data
+        lying = [PartLying(position=int(pk), lies=data["lies"]) for pk in data["part"]]
+        if data["other"]:
+            lying.append(PartLying(what=data["other"], lies=data["lies"]))
+        return lying
+
+
 class ReasonForm(forms.Form):
     """Why a task is left, or found not needed."""
 
@@ -163,19 +242,22 @@ class SignerForm(forms.Form):
         strip=False,
         required=False,
         label=gettext_lazy("PIN"),
-        widget=forms.PasswordInput(attrs={"autocomplete": "off", "inputmode": "numeric"}),
+        widget=forms.PasswordInput(
+            attrs={"autocomplete": "off", "inputmode": "numeric", "data-seal": ""}
+        ),
     )
 
-    def __init__(self, *args: Any, signs: Person, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, signs: Person | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.secret = secret_of(signs)
+        # a page that lies on a tablet does not know who will sign it: most have a PIN
+        self.secret = Secret.PIN if signs is None else secret_of(signs)
         field = self.fields["pin"]
         field.required = self.secret is not Secret.NOTHING
         field.error_messages["required"] = _("Type your PIN: with it you sign.")
         if self.secret is Secret.SIGN_IN:
             field.error_messages["required"] = _("Type your password: with it you sign.")
             field.label = _("Password, or the PIN of the badge")
-            field.widget.attrs = {"autocomplete": "off"}
+            field.widget.attrs = {"autocomplete": "off", "data-seal": ""}
 
     def clean(self) -> dict[str, Any]:
         """Refuse half of a signature."""
@@ -208,9 +290,40 @@ class SignForm(SignerForm):
         strip=False,
         required=False,
         label=gettext_lazy("The lead's PIN"),
-        widget=forms.PasswordInput(attrs={"autocomplete": "off", "inputmode": "numeric"}),
+        widget=forms.PasswordInput(
+            attrs={"autocomplete": "off", "inputmode": "numeric", "data-seal": ""}
+        ),
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    stay_out = forms.BooleanField(
+        required=False, label=gettext_lazy("They stay out: the mold is not complete")
+    )
+    more_supply = TextField(most=120, required=False, label=gettext_lazy("Something else used up"))
+    more_amount = DecimalField(
+        least=Decimal("0.01"), places=2, digits=10, required=False, label=gettext_lazy("How much")
+    )
+
+    def __init__(self, *args: Any, supplies: Sequence[SupplyLine] = (), **kwargs: Any) -> None:
         kwargs.setdefault("auto_id", "sign_%s")
         super().__init__(*args, **kwargs)
+        self.supplies = list(supplies)
+        for line in self.supplies:
+            self.fields[line.used_name] = forms.BooleanField(
+                required=False, label=line.name, initial=True
+            )
+            self.fields[line.amount_name] = DecimalField(
+                least=Decimal("0.01"),
+                places=2,
+                digits=10,
+                required=False,
+                unit=line.unit,
+                label=_("%(name)s: how much") % {"name": line.name},
+            )
+
+    def lines(self) -> list[tuple[SupplyLine, forms.BoundField, forms.BoundField]]:
+        """Return each supply with its box and its amount."""
+        return [(line, self[line.used_name], self[line.amount_name]) for line in self.supplies]
+
+    def spent(self) -> list[SupplySpent]:
+        """Return what a valid form says was used up."""
+        return spent_of(self.cleaned_data, lines=self.supplies)

@@ -7,23 +7,35 @@ from typing import TypeVar
 
 from django import forms
 from django.utils import timezone
-from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from moldcare.care.models import Family, Grade, Reach, StepKind
+from moldcare.care.models import Family, Grade, Reach
 from moldcare.core.shifts import ShiftCalendar
-from moldcare.molds.queries import place_of, places_to_name
-from moldcare.pages.sheet.forms import FoundForm, LookForm, SignForm, StepForm, grade_name
+from moldcare.molds.queries import place_of
+from moldcare.pages.sheet.forms import (
+    GRADE_BUTTON,
+    AfterForm,
+    FoundForm,
+    LookForm,
+    PassOnForm,
+    SignForm,
+    StepForm,
+    grade_name,
+)
+from moldcare.pages.sheet.mold_map import MoldMap, mold_map
+from moldcare.pages.sheet.reasons import ready_reasons
+from moldcare.pages.sheet.supplies import supply_lines
 from moldcare.paper.cautions import DEFERENCE, Caution, cautions_for
 from moldcare.plant.models import Person, Spot
 from moldcare.plant.queries import cautions_in_force
 from moldcare.work.convert import Sheet, SheetStep, SheetTask
-from moldcare.work.models import Order, OrderTask
-from moldcare.work.queries import missing_qualifications, sheet_of
+from moldcare.work.models import Order, OrderTask, OrderTaskOutcome, PartOut, PassedOn
+from moldcare.work.queries import missing_qualifications, parts_out, passed_on, sheet_of
 
 Form = TypeVar("Form", bound=forms.Form)
 # longer than a shift: work lay in between, and nobody knows how much
 LONGEST_PROPOSED_MINUTES = 12 * 60
+_NOT_DONE = {OrderTaskOutcome.LEFT, OrderTaskOutcome.NOT_NEEDED}
 GRADE_MEANS = {
     Grade.CLEAN: gettext_lazy("Less than a third of what would make it fail."),
     Grade.LIGHT: gettext_lazy("From a third: some, and far from failing."),
@@ -50,6 +62,7 @@ class FoundLine:
 
     line: OrderTask
     name: str
+    id: str
     chosen: str
     grades: Sequence[GradeChoice]
     is_covered: bool
@@ -64,10 +77,25 @@ class Refused:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class StepPart:
+    """A step with its place in the work and the form that writes it down."""
+
+    step: SheetStep
+    number: int
+    form: forms.Form | None
+
+    @property
+    def has_turn(self) -> bool:
+        """Whether it is the present one."""
+        return self.step.state == "now"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class TaskPart:
     """A task with how much of it is done."""
 
     sheet_task: SheetTask
+    steps: Sequence[StepPart]
     signs: Sequence[str]
     form: forms.Form | None
 
@@ -77,24 +105,18 @@ class TaskPart:
         return self.sheet_task.task
 
     @property
-    def steps(self) -> Sequence[SheetStep]:
-        """Its steps."""
-        return self.sheet_task.steps
-
-    @property
     def done_count(self) -> int:
         """How many steps are done."""
-        return sum(step.is_done for step in self.steps)
-
-    @property
-    def has_turn(self) -> bool:
-        """Whether the present step is one of its steps."""
-        return any(step.state == "now" for step in self.steps)
+        return sum(part.step.is_done for part in self.steps)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SheetPage:
-    """Everything that the sheet shows."""
+    """Everything that the sheet shows.
+
+    The forms of all steps are there, so that the work goes on where no server answers; which of
+    them is shown follows from the steps' states, and without script the server moves them on.
+    """
 
     now: datetime
     order: Order
@@ -106,14 +128,23 @@ class SheetPage:
     is_open: bool
     may_write: bool
     tasks: Sequence[TaskPart]
-    step_form: forms.Form | None
     look_form: LookForm | None
+    look_lines: Sequence[FoundLine]
     found_form: FoundForm | None
     found_lines: Sequence[FoundLine]
+    otherwise_form: FoundForm | None
+    otherwise_lines: Sequence[FoundLine]
+    after_form: AfterForm | None
+    pass_form: PassOnForm | None
     sign_form: SignForm | None
+    sign_state: str
     missing: Sequence[str]
     refused: Refused | None
-    place_names: Sequence[str]
+    places: MoldMap
+    parts_out: Sequence[PartOut]
+    passed_on: PassedOn | None
+    leave_reasons: Sequence[tuple[str, str]]
+    unneeded_reasons: Sequence[tuple[str, str]]
 
     @property
     def steps_count(self) -> int:
@@ -121,59 +152,79 @@ class SheetPage:
         return len(self.sheet.steps)
 
     @property
-    def place_in_work(self) -> int:
-        """Which of them is the present one."""
-        return next((at for at, step in enumerate(self.sheet.steps, 1) if step.state == "now"), 0)
-
-    @property
     def is_begun(self) -> bool:
         """Whether the look was written down."""
         return self.sheet.look.is_done
+
+    @property
+    def subject(self) -> str:
+        """What a tablet calls the order whose forms wait on it."""
+        return f"order-{self.order.number}"
+
+    @property
+    def version(self) -> int:
+        """The newest row that was written on the sheet: what a copy of it has seen."""
+        return max(step.newest for step in (*self.sheet.steps, self.sheet.after))
+
+    @property
+    def found_state(self) -> str:
+        """Where asking how later tasks were found stands: before the signature."""
+        return "later" if self.sheet.now else "now"
 
 
 def sheet_page(
     order: Order,
     *,
-    person: Person,
+    person: Person | None,
     may_write: bool,
     now: datetime,
     calendar: ShiftCalendar,
     refused: Refused | None = None,
 ) -> SheetPage:
-    """Read the sheet as it stands now, in a number of queries that its length does not change."""
+    """Read the sheet as it stands now, in a number of queries that its length does not change.
+
+    Without a person it is a copy that lies on a tablet for whoever takes it in hand.
+    """
     sheet = sheet_of(order)
     is_open = order.signed_at is None and order.struck_out_at is None
     writes = is_open and may_write
     asks_grade = order.mold_id is not None
-    ungraded = sheet.ungraded if asks_grade else ()
-    is_look = writes and sheet.look.state == "now"
-    graded = lines_to_grade(sheet) if asks_grade and sheet.tasks else []
-    found_form: FoundForm | None = None
-    look_form: LookForm | None = None
-    if is_look:
+    graded = lines_to_grade(sheet) if asks_grade and writes else []
+    ungraded = list(sheet.ungraded) if asks_grade else []
+    is_look_open = writes and not sheet.look.is_done
+    places = mold_map(order.mold) if writes else MoldMap()
+    look_form = found_form = otherwise_form = None
+    if writes:
         look_form = _or_refused(refused, where="look", kind=LookForm) or LookForm(
             lines=graded, tasks=[task.task for task in sheet.tasks]
         )
-    elif writes and asks_grade and graded:
-        found_form = _or_refused(refused, where="found", kind=FoundForm) or FoundForm(
-            lines=list(ungraded) or graded
-        )
-    is_ready = writes and sheet.is_ready_to_sign and not ungraded
-    sign_form: SignForm | None = None
+    if graded and not is_look_open:
+        found = _or_refused(refused, where="found", kind=FoundForm)
+        if ungraded:
+            found_form = found or FoundForm(lines=ungraded)
+        else:
+            otherwise_form = found or FoundForm(lines=graded, auto_id="otherwise_%s")
     missing: list[str] = []
-    if is_ready:
-        missing = missing_qualifications(
-            person,
-            subjects=[task.task.rule.qualification for task in sheet.tasks if task.is_done],
-            on=timezone.localtime(now).date(),
-        )
+    sign_form: SignForm | None = None
+    if writes and sheet.tasks:
+        if person is not None:
+            missing = missing_qualifications(
+                person,
+                subjects=[
+                    task.task.rule.qualification
+                    for task in sheet.tasks
+                    if task.task.outcome not in _NOT_DONE
+                ],
+                on=timezone.localtime(now).date(),
+            )
         sign_form = _or_refused(refused, where="sign", kind=SignForm) or SignForm(
             signs=person,
+            supplies=supply_lines(sheet),
             initial={"minutes": proposed_minutes(order, now=now, calendar=calendar)},
         )
-    shown = look_form or found_form
     families = _families(sheet)
     place = place_of(order.mold) if order.mold else None
+    is_ready = sheet.is_ready_to_sign and not ungraded
     return SheetPage(
         now=now,
         order=order,
@@ -184,15 +235,30 @@ def sheet_page(
         deference=str(DEFERENCE),
         is_open=is_open,
         may_write=writes,
-        tasks=[_part(task, refused=refused) for task in sheet.tasks],
-        step_form=_step_form(sheet, refused=refused) if writes and not is_look else None,
+        tasks=_task_parts(sheet, writes=writes, places=places, refused=refused),
         look_form=look_form,
+        look_lines=_found_lines(look_form, prefix="look"),
         found_form=found_form,
-        found_lines=_found_lines(shown) if shown else [],
+        found_lines=_found_lines(found_form, prefix="found"),
+        otherwise_form=otherwise_form,
+        otherwise_lines=_found_lines(otherwise_form, prefix="otherwise"),
+        after_form=(_or_refused(refused, where="after", kind=AfterForm) or AfterForm())
+        if writes
+        else None,
+        pass_form=(
+            _or_refused(refused, where="pass_on", kind=PassOnForm) or PassOnForm(places=places)
+        )
+        if writes
+        else None,
         sign_form=sign_form,
+        sign_state="now" if is_ready else "later",
         missing=missing,
         refused=refused,
-        place_names=_place_names(sheet, order=order),
+        places=places,
+        parts_out=parts_out(order=order),
+        passed_on=passed_on([order.pk]).get(order.pk) if is_open else None,
+        leave_reasons=ready_reasons("leave"),
+        unneeded_reasons=ready_reasons("not_needed"),
     )
 
 
@@ -237,19 +303,19 @@ def grade_choices(family: Family | None, *, chosen: str = "") -> list[GradeChoic
     ]
 
 
-def _found_lines(form: FoundForm) -> list[FoundLine]:
-    found = []
-    for place, line in enumerate(form.lines):
+def _found_lines(form: FoundForm | None, *, prefix: str) -> list[FoundLine]:
+    """Return the lines of a form that asks for grades; `prefix` keeps its ids apart."""
+    found: list[FoundLine] = []
+    for place, line in enumerate(form.lines if form else ()):
         name = grade_name(line)
         chosen = line.grade
-        if place and form.is_bound:
-            chosen = str(form.data.get(name, ""))
-        elif not place and form.is_bound:
-            chosen = str(form.data.get("grade", ""))
+        if form is not None and form.is_bound:
+            chosen = str(form.data.get(name if place else GRADE_BUTTON, ""))
         found.append(
             FoundLine(
                 line=line,
                 name=name,
+                id=f"{prefix}-{line.pk}",
                 chosen=chosen,
                 grades=grade_choices(line.rule.family, chosen=chosen),
                 is_covered=line.covered_by_id is not None,
@@ -258,22 +324,32 @@ def _found_lines(form: FoundForm) -> list[FoundLine]:
     return found
 
 
-def _part(task: SheetTask, *, refused: Refused | None) -> TaskPart:
-    is_refused = refused is not None and refused.where == f"task-{task.task.pk}"
-    return TaskPart(
-        sheet_task=task,
-        signs=task.task.rule.signs_known,
-        form=refused.form if refused is not None and is_refused else None,
-    )
+def _task_parts(
+    sheet: Sheet, *, writes: bool, places: MoldMap, refused: Refused | None
+) -> list[TaskPart]:
+    numbers = {step.key: number for number, step in enumerate(sheet.steps, 1)}
 
+    def form_of(step: SheetStep) -> forms.Form | None:
+        if not writes:
+            return None
+        if refused is not None and refused.where == step.key:
+            return refused.form
+        return StepForm(step=step, places=places)
 
-def _step_form(sheet: Sheet, *, refused: Refused | None) -> forms.Form | None:
-    step = sheet.now
-    if step is None or step.task is None:
-        return None
-    if refused is not None and refused.where == step.key:
-        return refused.form
-    return StepForm(step=step)
+    return [
+        TaskPart(
+            sheet_task=task,
+            steps=[
+                StepPart(step=step, number=numbers[step.key], form=form_of(step))
+                for step in task.steps
+            ],
+            signs=task.task.rule.signs_known,
+            form=refused.form
+            if refused is not None and refused.where == f"task-{task.task.pk}"
+            else None,
+        )
+        for task in sheet.tasks
+    ]
 
 
 def _or_refused(refused: Refused | None, *, where: str, kind: type[Form]) -> Form | None:
@@ -285,12 +361,3 @@ def _or_refused(refused: Refused | None, *, where: str, kind: type[Form]) -> For
 def _families(sheet: Sheet) -> list[str]:
     keys = [line.rule.family.key for task in sheet.tasks for line in (task.task, *task.covers)]
     return list(dict.fromkeys(keys))
-
-
-def _place_names(sheet: Sheet, *, order: Order) -> list[str]:
-    """Return what a step that asks for a place may be filled in with, where one does."""
-    asks = any(step.kind == StepKind.POSITION for step in sheet.steps)
-    if not asks or order.mold is None:
-        return []
-    positions, cavities = places_to_name(order.mold)
-    return [*positions, *(_("cavity %(ident)s") % {"ident": ident} for ident in cavities)]

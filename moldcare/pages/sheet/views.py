@@ -18,7 +18,7 @@ from moldcare.work.models import Order
 
 
 @sensitive_post_parameters("pin", "override_pin")
-@page(writes=Right.LOG_WORK)
+@page(writes=Right.LOG_WORK, waits=True)
 def sheet(request: HttpRequest, number: int) -> HttpResponse:
     """Show the sheet; write down a step, what becomes of a task, or the signature."""
     order = order_or_404(number)
@@ -46,11 +46,13 @@ def _is_part(request: HttpRequest) -> bool:
 def _shown(
     request: HttpRequest, order: Order, *, refused: Refused | None = None, said: str = ""
 ) -> HttpResponse:
-    person = person_of(request)
+    # a copy that lies on a tablet knows no person: whoever takes it in hand signs it
+    is_pack = getattr(request, "is_pack", False)
+    person = None if is_pack else person_of(request)
     shown = sheet_page(
         order,
         person=person,
-        may_write=may(person, Right.LOG_WORK),
+        may_write=person is None or may(person, Right.LOG_WORK),
         now=timezone.now(),
         calendar=calendar_of(request),
         refused=refused,
@@ -62,6 +64,8 @@ def _shown(
         "shown": shown,
         "said": said,
         "is_part": is_part,
+        "pack": is_pack,
+        "zone": str(timezone.get_current_timezone()),
     }
     template = "sheet/_sheet.html" if is_part else "sheet/sheet.html"
     response = answer(request, template, context, status=422 if refused else 200)

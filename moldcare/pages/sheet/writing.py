@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing
 from moldcare.acts.errors import NotFound
+from moldcare.acts.half_done import pass_on, take_in
 from moldcare.acts.sheet import (
     bring_forward,
     grade_tasks,
@@ -19,15 +20,28 @@ from moldcare.acts.sheet import (
     undo_step,
 )
 from moldcare.acts.signing import Override, sign_order
+from moldcare.care.models import StepKind
 from moldcare.core.errors import DomainError
 from moldcare.pages.access import doing, person_of
+from moldcare.pages.acting import refuse
 from moldcare.pages.device import device_of
 from moldcare.pages.photos import keep_photo
-from moldcare.pages.sheet.forms import FoundForm, LookForm, ReasonForm, SignForm, StepForm
+from moldcare.pages.sheet.forms import (
+    AfterForm,
+    FoundForm,
+    LookForm,
+    PassOnForm,
+    ReasonForm,
+    SignForm,
+    StepForm,
+)
+from moldcare.pages.sheet.mold_map import mold_map
 from moldcare.pages.sheet.present import Refused, lines_to_grade
+from moldcare.pages.sheet.reasons import ready_reason
+from moldcare.pages.sheet.supplies import supply_lines
 from moldcare.pages.signers import signer_of
 from moldcare.work.convert import Sheet, SheetStep
-from moldcare.work.models import Order, OrderTask
+from moldcare.work.models import Order, OrderTask, PartOut
 from moldcare.work.queries import sheet_of
 
 SIGN = "sign"
@@ -36,7 +50,8 @@ SIGN = "sign"
 def write(request: HttpRequest, order: Order) -> Refused | str:
     """Do what a form of the sheet asks for; return what to announce, or the refused form."""
     sheet = sheet_of(order)
-    do = request.POST.get("do", "")
+    # leave:no_time is a leave with one of the ready reasons
+    do = request.POST.get("do", "").partition(":")[0]
     handler = _HANDLERS.get(do)
     if handler is None:
         form = forms.Form(request.POST)
@@ -52,7 +67,7 @@ def _refused(form: forms.Form, *, where: str, act: Callable[[], str]) -> Refused
     try:
         said = act()
     except DomainError as error:
-        form.add_error(None, str(error))
+        refuse(form, error)
         return Refused(form=form, where=where)
     return said if form.is_valid() else Refused(form=form, where=where)
 
@@ -78,6 +93,7 @@ def _look(request: HttpRequest, sheet: Sheet) -> Refused | str:
             brought_forward=form.brought_forward(),
             photo=photo,
             without_photo="" if photo else form.cleaned_data["without_photo"],
+            seen=_seen(request),
         )
         return _("Written down: %(step)s") % {"step": sheet.look.text}
 
@@ -112,7 +128,8 @@ def _step(request: HttpRequest, sheet: Sheet) -> Refused | str:
     step = _step_named(request.POST, sheet=sheet)
     if step is None:
         return _lost(request)
-    form = StepForm(request.POST, request.FILES, step=step)
+    places = mold_map(sheet.order.mold) if step.kind == StepKind.POSITION else None
+    form = StepForm(request.POST, request.FILES, step=step, places=places)
     done = doing(request)
 
     def act() -> str:
@@ -129,12 +146,71 @@ def _step(request: HttpRequest, sheet: Sheet) -> Refused | str:
             value="" if photo else str(form.cleaned_data.get("value", "")),
             reason=str(form.cleaned_data.get("reason", "")),
             photo=photo,
+            seen=_seen(request),
         )
         if written.needs_reason:
             return _("Written down, and outside its limits: run it again, or say why it stays.")
         return _("Written down: %(step)s") % {"step": step.text}
 
     return _keeping_photo(form, where=step.key, act=act, done=done)
+
+
+def _after(request: HttpRequest, sheet: Sheet) -> Refused | str:
+    form = AfterForm(request.POST, request.FILES)
+    done = doing(request)
+
+    def act() -> str:
+        photo = keep_photo(form, name="photo", doing=done)
+        if photo is None:
+            return ""
+        record_step(done, order=sheet.order, task=None, step=sheet.after.place, photo=photo)
+        return _("Written down: %(step)s") % {"step": sheet.after.text}
+
+    return _refused(form, where="after", act=act)
+
+
+def _pass_on(request: HttpRequest, sheet: Sheet) -> Refused | str:
+    form = PassOnForm(request.POST, places=mold_map(sheet.order.mold))
+
+    def act() -> str:
+        pass_on(
+            doing(request),
+            order=sheet.order,
+            note=form.cleaned_data["note"],
+            parts=form.parts(),
+        )
+        return _("Passed on to whoever goes on with it.")
+
+    return _refused(form, where="pass_on", act=act)
+
+
+def _take_in(request: HttpRequest, sheet: Sheet) -> Refused | str:
+    part = part_named(request.POST, order=sheet.order)
+    if part is None:
+        return _lost(request)
+
+    def act() -> str:
+        take_in(doing(request), part=part)
+        return _("In again: %(part)s") % {"part": part.what}
+
+    return _refused(forms.Form(request.POST), where="", act=act)
+
+
+def part_named(sent: Mapping[str, str], *, order: Order) -> PartOut | None:
+    """Return the part that was out, or is in again by now, of what the order is for."""
+    asked = sent.get("part", "")
+    if not (asked.isascii() and asked.isdigit() and len(asked) < 16):
+        return None
+    parts = PartOut.objects.filter(
+        order__mold=order.mold_id, order__auxiliary=order.auxiliary_id, pk=int(asked)
+    )
+    return parts.first()
+
+
+def _seen(request: HttpRequest) -> int | None:
+    """Return the newest row of the step that the form had seen; None where it does not say."""
+    text = request.POST.get("seen", "")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else None
 
 
 def _again(request: HttpRequest, sheet: Sheet) -> Refused | str:
@@ -157,7 +233,11 @@ def _on_task(
         task = next((each.task for each in sheet.tasks if str(each.task.pk) == asked), None)
         if task is None:
             return _lost(request)
-        form = ReasonForm(request.POST, auto_id=f"task_{task.pk}_%s")
+        sent = request.POST.copy()
+        ready = ready_reason(sent.get("do", ""))
+        if ready:
+            sent["reason"] = ready
+        form = ReasonForm(sent, auto_id=f"task_{task.pk}_%s")
         return _refused(
             form,
             where=f"task-{task.pk}",
@@ -193,7 +273,7 @@ def _not_forward(done: Doing, task: OrderTask, _reason: str) -> str:
 
 
 def _sign(request: HttpRequest, sheet: Sheet) -> Refused | str:
-    form = SignForm(request.POST, signs=person_of(request))
+    form = SignForm(request.POST, signs=person_of(request), supplies=supply_lines(sheet))
 
     def act() -> str:
         data = form.cleaned_data
@@ -207,6 +287,8 @@ def _sign(request: HttpRequest, sheet: Sheet) -> Refused | str:
             device=device_of(request),
             override=override_of(request, data=data),
             note=data["note"],
+            supplies=form.spent(),
+            parts_stay_out=data["stay_out"],
         )
         return _("Order %(number)d is signed: entry no. %(entry)d.") % {
             "number": signed.number,
@@ -242,6 +324,9 @@ _HANDLERS: dict[str, Callable[[HttpRequest, Sheet], Refused | str]] = {
     "found": _found,
     "step": _step,
     "again": _again,
+    "after": _after,
+    "pass_on": _pass_on,
+    "take_in": _take_in,
     "leave": _on_task(_leave),
     "not_needed": _on_task(_not_needed),
     "take_up": _on_task(_take_up),

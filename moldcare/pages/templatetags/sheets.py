@@ -52,6 +52,13 @@ def limits_said(step: SheetStep) -> str:
 
 
 @register.filter
+def plain_limit(step: SheetStep, side: str) -> str:
+    """Return a limit as script reads it: with a point; empty where there is none."""
+    limit = step.low if side == "low" else step.high
+    return "" if limit is None else plain_decimal(limit)
+
+
+@register.filter
 def value_said(value: StepValue) -> str:
     """Say what was written down at a step."""
     if value.kind == StepKind.TICK:
