@@ -148,6 +148,28 @@ def test_a_change_keeps_what_was_said_before(doing: Doing, mold: Mold, family: F
     assert entry.sentence.endswith("It now asks every 15,000 shots. Reason: found heavy twice.")
 
 
+def test_an_entry_says_figures_without_the_zeros_that_a_database_adds(
+    doing: Doing, mold: Mold, family: Family
+) -> None:
+    terms = {
+        "name": "Descale",
+        "family": family,
+        "count_base": 5_000,
+        "factor_resin": Decimal("0.6"),
+        "measured_quantity": "flow coefficient",
+        "measured_unit": "%",
+        "measured_baseline": Decimal(100),
+        "measured_limit": Decimal(80),
+    }
+    row = write_rule(doing, of=mold, terms=terms, reason="as the trade has it")
+    changes = {"factor_resin": Decimal("0.5")}
+    change_rule(doing, rule=CareRule.objects.get(pk=row.row_id), changes=changes, reason="runs PVC")
+    assert Entry.objects.order_by("-id")[0].sentence == (
+        "Care rule “Descale” changed: resin factor: 0.6 → 0.5. It now asks every 2,500 shots "
+        "(5,000 by its factors) or flow coefficient at 80 %. Reason: runs PVC."
+    )
+
+
 def test_to_change_nothing_writes_nothing(doing: Doing, mold: Mold, family: Family) -> None:
     rule = written(doing, mold, family)
     with pytest.raises(DoesNotFit, match="Nothing is different"):

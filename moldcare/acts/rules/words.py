@@ -3,6 +3,7 @@
 from moldcare.care.convert import rule_terms
 from moldcare.care.models import RuleTermsModel
 from moldcare.core import due
+from moldcare.work.numbers import plain_decimal
 
 _EVENTS = {
     RuleTermsModel.Event.END_OF_RUN: "at the end of a run",
@@ -33,8 +34,10 @@ def terms_words(rule: RuleTermsModel) -> str:
         limits.append(f"every {hours:,} running hours")
     if rule.event:
         limits.append(_EVENTS[RuleTermsModel.Event(rule.event)])
-    limits += [
-        f"{measured.quantity} at {rule.measured_limit} {rule.measured_unit}".strip()
-        for measured in terms.measured
-    ]
+    if rule.measured_limit is not None:
+        limit = plain_decimal(rule.measured_limit)
+        limits += [
+            f"{measured.quantity} at {limit} {rule.measured_unit}".strip()
+            for measured in terms.measured
+        ]
     return " or ".join(limits)

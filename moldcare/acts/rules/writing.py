@@ -27,6 +27,7 @@ from moldcare.logbook.append import append_entry
 from moldcare.logbook.models import Entry
 from moldcare.molds.models import Auxiliary, Circuit, Mold, Position, name_key
 from moldcare.work.models import OrderTask
+from moldcare.work.numbers import plain_decimal
 
 RULE_FIELDS = (*TERM_FIELDS, "changes_component")
 # terms whose forms name them by what stands beside them
@@ -357,7 +358,9 @@ def plain(value: Any) -> Any:
     """Return a field's value as a fact."""
     if isinstance(value, models.Model):
         return str(value)
-    if isinstance(value, (Decimal, date)):
+    if isinstance(value, Decimal):
+        return plain_decimal(value)
+    if isinstance(value, date):
         return str(value)
     return fact_value(value)
 
