@@ -19,7 +19,7 @@ CHUNK_BYTES: Final = 1 << 20
 #: No row of readings is longer; a file with such a line is something else.
 LONGEST_LINE_BYTES: Final = 1 << 20
 #: More control bytes than one in so many make a file no text; a few are left over in old lists.
-CONTROLS_ONE_IN: Final = 50
+CONTROLS_ONE_IN: Final = 20
 _ESCAPED: Final = re.compile("[\udc80-\udcff]")
 _CONTROL_BYTES: Final = bytes([*range(9), *range(14, 27), *range(28, 32)])
 

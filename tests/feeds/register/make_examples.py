@@ -14,6 +14,8 @@ from typing import Any
 import openpyxl
 from openpyxl.styles import Font
 
+from tests.feeds.register.kept_by_people import KEPT_TEXTS, KEPT_WORKBOOKS
+
 FOLDER = Path(__file__).resolve().parents[3] / "fixtures" / "registers"
 
 PLAIN = """\
@@ -228,6 +230,7 @@ TEXTS: dict[str, bytes] = {
     "sheet-without-units.csv": NO_UNIT.encode(),
     "sheet-molds-above.csv": SHEET_ROWS_BELOW.encode(),
     "sheet-same-task-twice.csv": SAME_TASK_TWICE.encode(),
+    **KEPT_TEXTS,
 }
 
 
@@ -314,6 +317,7 @@ WORKBOOKS: dict[str, Callable[[], openpyxl.Workbook]] = {
     "register-behind-notes.xlsx": several_sheets,
     "two-registers.xlsx": two_registers,
     "sheet-with-pairs.xlsx": sheet_with_pairs,
+    **KEPT_WORKBOOKS,
 }
 
 

@@ -11,6 +11,7 @@ import pytest
 from moldcare.core.errors import TableRefused, WrongFile
 from moldcare.feeds.register.rows import CircuitRow
 from moldcare.feeds.tables import Verdict
+from tests.feeds.register.kept_by_people import KEPT_TEXTS, KEPT_WORKBOOKS
 from tests.feeds.register.make_examples import TEXTS, WORKBOOKS, saved
 from tests.feeds.register.reading import (
     EXAMPLES,
@@ -301,7 +302,8 @@ OPEN = {
 def test_every_file_of_the_folder_is_made_described_and_expected() -> None:
     names = {path.name for path in EXAMPLES.iterdir()} - {"README.md"}
     assert names == {*TEXTS, *WORKBOOKS}
-    assert names == {*REGISTERS_OF_THE_PLANT, *MOLDS, *CARE, *NOT_READ}
+    by_hand = {*KEPT_TEXTS, *KEPT_WORKBOOKS}
+    assert names == {*REGISTERS_OF_THE_PLANT, *MOLDS, *CARE, *NOT_READ, *by_hand}
     described = (EXAMPLES / "README.md").read_text()
     assert all(f"`{name}`" in described for name in names)
 
