@@ -1,7 +1,8 @@
 """Whether an archive fits the tables that this version of the program has."""
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from django.db import models
 from django.utils.translation import gettext as _
@@ -9,15 +10,23 @@ from django.utils.translation import gettext as _
 from moldcare.feeds.archive.errors import ArchiveRefused
 from moldcare.feeds.archive.manifest import Manifest, TableLine, migrations_now
 from moldcare.feeds.archive.tables import ArchiveTable, Column, archive_tables, left_out
+from moldcare.plant.models import Rate
+from moldcare.plant.queries import the_plant
+
+#: Columns that came later and take no default: what they hold of rows from before, as the
+#: migration that brought them says too. Asked once the tables before theirs were read.
+_OF_OLDER_ROWS: Final[Mapping[tuple[type[models.Model], str], Callable[[], Any]]] = {
+    (Rate, "currency"): lambda: the_plant().currency
+}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class TableToRead:
-    """A table of ours, what the archive says of it, and what fills columns that it lacks."""
+    """A table of ours, what the archive says of it, and what gives the columns that it lacks."""
 
     table: ArchiveTable
     line: TableLine
-    filled: dict[str, Any]
+    filled: Mapping[str, Callable[[], Any]]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -61,8 +70,9 @@ def fit(manifest: Manifest) -> Fit:
         if missing and not is_older:
             raise _lacks(f"{table.label}.{missing[0].attname}")
         new_columns += [f"{table.label}.{field.attname}" for field in missing]
-        defaults = {str(field.attname): _default(field, table=table) for field in missing}
-        found.append(TableToRead(table=table, line=line, filled=defaults | left_out(table)))
+        filled = {str(field.attname): _of_older_rows(field, table=table) for field in missing}
+        filled |= {name: _always(value) for name, value in left_out(table).items()}
+        found.append(TableToRead(table=table, line=line, filled=filled))
     if lines:
         raise _strange(min(lines))
     return Fit(tables=tuple(found), new_tables=tuple(new_tables), new_columns=tuple(new_columns))
@@ -83,14 +93,22 @@ def _is_older(manifest: Manifest) -> bool:
     return bool(ours - theirs)
 
 
-def _default(field: Column, *, table: ArchiveTable) -> Any:
+def _of_older_rows(field: Column, *, table: ArchiveTable) -> Callable[[], Any]:
+    """Return what gives a column of rows that were written before it was there."""
+    known = _OF_OLDER_ROWS.get((table.model, field.name))
+    if known is not None:
+        return known
     if field.has_default():
-        return field.get_default()
+        return field.get_default
     if field.null:
-        return None
+        return _always(None)
     if isinstance(field, (models.CharField, models.TextField)) and field.blank:
-        return ""
+        return _always("")
     raise _lacks(f"{table.label}.{field.attname}")
+
+
+def _always(value: Any) -> Callable[[], Any]:
+    return lambda: value
 
 
 def _lacks(what: str) -> ArchiveRefused:

@@ -159,7 +159,8 @@ def _fill(container: Container, *, each: TableToRead) -> int:
     with container.opened(each.line.file) as stream:
         found = rows_in(stream, table=each.table, names=each.line.columns)
         try:
-            rows = insert_values(each.table.model, names, _with(found, filled=each.filled))
+            more = [value() for value in each.filled.values()]
+            rows = insert_values(each.table.model, names, _with(found, more=more))
         except (DatabaseError, OverflowError, UnicodeEncodeError) as error:
             raise _cannot_stand(each.line.file, why=error) from None
         if rows != each.line.rows:
@@ -170,10 +171,10 @@ def _fill(container: Container, *, each: TableToRead) -> int:
     return rows
 
 
-def _with(found: Iterator[Sequence[Any]], *, filled: dict[str, Any]) -> Iterator[Sequence[Any]]:
-    if not filled:
+def _with(found: Iterator[Sequence[Any]], *, more: Sequence[Any]) -> Iterator[Sequence[Any]]:
+    if not more:
         return found
-    return ([*row, *filled.values()] for row in found)
+    return ([*row, *more] for row in found)
 
 
 def _check_rows(container: Container, *, manifest: Manifest) -> None:

@@ -11,8 +11,10 @@ from django.db import IntegrityError, models, transaction
 
 from moldcare.core.chain import SealForm, prepare_seal
 from moldcare.feeds.archive.tables import archive_tables
+from moldcare.feeds.models import BroughtIn
 from moldcare.logbook.models import Seal
 from moldcare.logbook.queries import heads_before
+from moldcare.molds.models import Mold
 from tests import factories
 from tests.feeds.archive.plants import MADE_AT
 from tests.pages.small_world import World
@@ -59,6 +61,9 @@ def nonsense(model: type[models.Model]) -> None:
             continue
         elif not (field.null or field.has_default() or (field.blank and field.choices)):
             values[field.attname] = NONSENSE[field.get_internal_type()](field)
+    if model is BroughtIn:
+        # what a row brought is exactly one thing
+        values["mold_id"] = Mold.objects.order_by("-pk")[0].pk
     model(**values).save()
 
 

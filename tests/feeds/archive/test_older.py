@@ -8,7 +8,13 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
+from moldcare.care.models import Standing
 from moldcare.feeds.archive import read_archive
+from moldcare.feeds.archive.manifest import read_manifest
+from moldcare.feeds.archive.tables import archive_tables
+from moldcare.logbook.verify import verify_logbook
+from moldcare.molds.models import Mold
+from moldcare.plant.models import Person, Rate
 from tests import factories
 from tests.feeds.archive.plants import (
     another_store,
@@ -20,6 +26,34 @@ from tests.feeds.archive.plants import (
 )
 
 Contents = dict[str, bytes]
+
+
+# what the first version that wrote archives wrote of a small plant; never made anew
+FIRST_FORM = Path(__file__).with_name("first_form.zip")
+
+
+def test_the_first_archives_are_still_read(fresh_db: None, tmp_path: Path) -> None:
+    """With all their rows, a logbook that verifies in the form of its time, and a plant at work.
+
+    Rates had no currency of their own: they are in the plant's.
+    """
+    content = FIRST_FORM.read_bytes()
+    said = json.loads(members(content)["manifest.json"])
+    with another_store(tmp_path):
+        found = read_archive(io.BytesIO(content))
+        assert found.difference == ""
+        assert "plant.Rate.currency" in found.new_columns
+        kept = {table.label: table.model._base_manager.count() for table in archive_tables()}
+        for line in said["tables"]:
+            assert kept[line["table"]] == line["rows"], line["table"]
+        assert {rate.currency for rate in Rate.objects.all()} == {"CHF"}
+        assert verify_logbook(with_photos=True).is_whole
+        assert Standing.objects.exists()
+        mold = Mold.objects.order_by("pk")[0]
+        factories.entry(mold.chain, author=Person.objects.filter(role="lead")[0])
+        assert verify_logbook().is_whole
+        again = archived()
+    assert read_manifest(members(again)["manifest.json"]).plant == said["plant"]
 
 
 def test_an_archive_of_an_older_version_takes_defaults_and_says_so(

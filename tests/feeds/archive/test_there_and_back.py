@@ -22,7 +22,7 @@ from moldcare.demo.load import load_demo
 from moldcare.feeds.archive import read_archive
 from moldcare.feeds.archive.tables import SECRET_TABLES, archive_tables, own_models
 from moldcare.feeds.models import Token
-from moldcare.handin.models import HandIn
+from moldcare.handin.models import HandIn, SealingKey
 from moldcare.logbook.convert import stored_entries
 from moldcare.logbook.models import Chain, Entry
 from moldcare.logbook.verify import verify_logbook
@@ -44,6 +44,8 @@ from tests.feeds.archive.plants import (
 from tests.pages.small_world import small_world
 
 pytestmark = pytest.mark.django_db
+TOKEN_HASH, SEALED = "70ce" * 16, "5ea1" * 16
+SECRETS = {model._meta.label for model in SECRET_TABLES}
 
 # what a file of texts can stumble over, each as a name of a rack
 AWKWARD = (
@@ -80,7 +82,8 @@ def small_plant(
         lead = Person.objects.filter(role=Person.Role.LEAD).order_by("pk")[0]
         photo = ROOT / "static" / "pictures" / "mold.png"
         add_file(Doing(person=lead, now=MADE_AT), content=photo.read_bytes(), name="=Düse.png")
-        Token.objects.create(name="hall", token_hash="70ce" * 16, person=lead, made_at=MADE_AT)
+        Token.objects.create(name="hall", token_hash=TOKEN_HASH, person=lead, made_at=MADE_AT)
+        SealingKey.objects.create(public="shown", private_encrypted=SEALED, made_at=MADE_AT)
         return as_it_stands()
 
 
@@ -118,13 +121,12 @@ def due() -> list[dict[str, Any]]:
     return found
 
 
-def test_an_archive_has_every_table_of_facts_and_records_but_tokens() -> None:
+def test_an_archive_has_every_table_of_facts_and_records_but_secrets() -> None:
     kept = {label for label, kind in listed().items() if kind != "derived"}
-    secret = {model._meta.label for model in SECRET_TABLES}
-    assert secret == {"feeds.Token"}
-    assert {table.label for table in archive_tables()} == kept - secret
+    assert {"feeds.Token", "handin.SealingKey"} == SECRETS
+    assert {table.label for table in archive_tables()} == kept - SECRETS
     assert {table.label: table.kind for table in archive_tables()} == {
-        label: kind for label, kind in listed().items() if label in kept - secret
+        label: kind for label, kind in listed().items() if label in kept - SECRETS
     }
 
 
@@ -156,7 +158,7 @@ def test_the_manifest_names_every_file_with_its_rows_and_hash(small_plant: dict[
 def test_no_secret_is_in_an_archive(small_plant: dict[str, Any]) -> None:
     assert small_plant["secrets"]
     everything_packed = b"".join(members(small_plant["archive"]).values())
-    for secret in [*small_plant["secrets"], "70ce" * 16]:
+    for secret in [*small_plant["secrets"], TOKEN_HASH, SEALED]:
         assert secret.encode() not in everything_packed
 
 
@@ -198,7 +200,7 @@ def test_a_plant_that_was_read_back_is_the_same_plant(
         assert not found.new_tables + found.new_columns
         there = everything()
         for label, rows in plant["everything"].items():
-            wanted = [] if label == "feeds.Token" else rows
+            wanted = [] if label in SECRETS else rows
             assert there[label] == wanted, label
         assert there["counters.Verdict"]
         assert there["care.Standing"]
