@@ -14,6 +14,7 @@ handler500 = "moldcare.pages.errors.server_fault"
 # every family of pages, in the order in which addresses are tried
 FAMILIES = (
     "sign_in",
+    "own",
     "tablet",
     "shift",
     "molds",

@@ -30,7 +30,8 @@ from moldcare.logbook.append import append_entry, plant_chain
 from moldcare.logbook.models import Entry
 from moldcare.plant.models import Person, Qualification, Training
 
-PERSON_FIELDS = ("username", "name", "badge", "role", "language", "is_active", "is_wall")
+PERSON_FIELDS = ("username", "name", "badge", "role", "language", "units", "is_active", "is_wall")
+OWN_FIELDS = ("language", "units")
 _PIN = re.compile(r"[0-9]{4,8}")
 
 
@@ -140,6 +141,30 @@ def edit_person(doing: Doing, *, person: Person, changes: Mapping[str, Any]) -> 
         return answer_of(held, entry=entry)
 
     return Written.read(once(doing, "edit_person", {"person": person, "changes": changes}, do))
+
+
+def set_own_ways(doing: Doing, *, changes: Mapping[str, Any]) -> Written:
+    """Change in which language and units somebody's own pages are.
+
+    Raises
+    ------
+    DoesNotFit
+        If nothing is different.
+    """
+    require(doing.person, Right.LOOK)
+
+    def do() -> dict[str, Any]:
+        held = Person.objects.select_for_update(no_key=True).get(pk=doing.person.pk)
+        before, after = change_record(held, changes=changes, allowed=OWN_FIELDS)
+        entry = _entry(
+            doing,
+            kind="person_edited",
+            sentence=f"{held.name} changed: {change_words(before, after=after, of=held)}.",
+            facts={"person": held.pk, "before": before, "after": after},
+        )
+        return answer_of(held, entry=entry)
+
+    return Written.read(once(doing, "set_own_ways", {"changes": changes}, do))
 
 
 def set_pin(doing: Doing, *, person: Person, pin: str) -> Written:

@@ -13,9 +13,9 @@ from django.utils.translation import gettext_lazy
 from moldcare.pages.fields import DayField, DecimalField, TextField, boxes
 from moldcare.pages.listed import NameWithList
 from moldcare.pages.setup.acting import GroupedForm
-from moldcare.plant.models import Person
+from moldcare.plant.models import Person, PlantUnits
 
-FIELDS = ("username", "name", "badge", "role", "language", "is_wall", "is_active")
+FIELDS = ("username", "name", "badge", "role", "language", "units", "is_wall", "is_active")
 ROLES = (
     (Person.Role.READER, gettext_lazy("reader: looks at everything, writes nothing")),
     (Person.Role.TECHNICIAN, gettext_lazy("technician: sets, pulls, reads, does the work")),
@@ -45,11 +45,43 @@ def _pin(**kwargs: Any) -> forms.CharField:
     )
 
 
+def secret_field(*, label: str, is_pin: bool, **kwargs: Any) -> forms.CharField:
+    """Return the field for a PIN or password that somebody has already."""
+    attrs = {"autocomplete": "off" if is_pin else "current-password"}
+    if is_pin:
+        attrs["inputmode"] = "numeric"
+    return forms.CharField(
+        max_length=200,
+        strip=False,
+        widget=forms.PasswordInput(attrs=attrs),
+        label=label,
+        **kwargs,
+    )
+
+
+def language_field() -> forms.ChoiceField:
+    """Return the field for the language of somebody's pages."""
+    return forms.ChoiceField(
+        choices=[("", _("as the browser says")), *settings.LANGUAGES],
+        required=False,
+        label=_("Language"),
+    )
+
+
+def units_field() -> forms.ChoiceField:
+    """Return the field for the units of somebody's pages."""
+    return forms.ChoiceField(
+        choices=[("", _("as the plant has them")), *PlantUnits.choices],
+        required=False,
+        label=_("Units"),
+    )
+
+
 class PersonForm(GroupedForm):
     """Somebody, new or known."""
 
     GROUPS = (
-        (gettext_lazy("Who"), (("name",), ("username", "badge"), ("language",))),
+        (gettext_lazy("Who"), (("name",), ("username", "badge"), ("language", "units"))),
         (gettext_lazy("What they may do"), (("role",), ("is_wall",), ("is_active",))),
         (gettext_lazy("How they sign on"), (("password",), ("pin",))),
     )
@@ -73,11 +105,8 @@ class PersonForm(GroupedForm):
             label=_("Badge number"),
             help_text=_("With it and the PIN one signs at a shared tablet."),
         )
-        self.fields["language"] = forms.ChoiceField(
-            choices=[("", _("as the browser says")), *settings.LANGUAGES],
-            required=False,
-            label=_("Language"),
-        )
+        self.fields["language"] = language_field()
+        self.fields["units"] = units_field()
         self.fields["role"] = boxes(
             ROLES, label=_("Role"), error_messages={"required": _("Choose a role.")}
         )
