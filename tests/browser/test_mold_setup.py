@@ -58,11 +58,27 @@ def desk(context: BrowserContext, live_server: LiveServer, lead: Person) -> Tabl
     return tablet(context, live_server, person=lead)
 
 
+# what a person could fill in, a group of boxes or radios once
+FIELDS = """() => new Set([...document.querySelectorAll("form.form :is(input, select, textarea)")]
+  .filter((field) => field.type !== "hidden").map((field) => field.name)).size"""
+
+
 class Filling:
     """Fills fields, and counts them."""
 
     def __init__(self, desk: Tablet) -> None:
         self.desk, self.fields = desk, 0
+
+    def tick(self, label: str) -> None:
+        """Choose a box or a radio."""
+        self.desk.page.get_by_label(label).check()
+        self.fields += 1
+
+    @property
+    def there(self) -> int:
+        """How many fields the page has, counted by what is in it."""
+        found: int = self.desk.page.evaluate(FIELDS)
+        return found
 
     def type(self, label: str, text: str) -> None:
         """Type into a field."""
@@ -75,9 +91,17 @@ class Filling:
         self.fields += 1
 
 
-def test_a_new_mold_with_rules_and_its_printed_label(desk: Tablet, tmp_path: Path) -> None:
+@pytest.mark.parametrize("size", ["desk", "phone"])
+def test_a_new_mold_with_rules_and_its_printed_label(
+    desk: Tablet, size: str, tmp_path: Path
+) -> None:
+    """From the Shift page on, with every field there is filled in."""
+    desk.hold(size)
     page, filling = desk.page, Filling(desk)
-    desk.go("/setup")
+    desk.go("/")
+    if size == "phone":
+        desk.tap(page.locator("summary", has_text="Pages"))
+    desk.tap(page.get_by_role("link", name="Setup").locator("visible=true").first)
     desk.tap(page.get_by_role("link", name="Add a mold").first)
     filling.type("Number", "0418")
     filling.type("Name", "pump body")
@@ -90,8 +114,8 @@ def test_a_new_mold_with_rules_and_its_printed_label(desk: Tablet, tmp_path: Pat
     filling.type("Life count today", "120000")
     filling.choose("Its own counter", "6 digits")
     filling.type("That counter shows", "500")
-    page.get_by_label("rack B4").check()
-    filling.fields += 1
+    filling.tick("rack B4")
+    assert filling.fields == filling.there
     desk.tap(desk.button("Go on to its rules"))
     ticked = page.locator('input[name="rule_sets"]:checked')
     assert ticked.count() >= 1
@@ -119,9 +143,9 @@ def test_a_copy_takes_four_fields(desk: Tablet) -> None:
     desk.tap(page.get_by_role("link", name="Add one built like it"))
     filling.type("Number", "0419")
     filling.type("Name", "dripper cap, second")
-    page.get_by_label("rack B4").check()
-    filling.fields += 1
+    filling.tick("rack B4")
     filling.type("Life count today", "0")
+    assert filling.fields == filling.there
     desk.tap(desk.button("Add the copy"))
     expect(page.get_by_role("heading", level=1)).to_have_text("Mold 0419 is added")
     assert filling.fields <= MOST_FIELDS_OF_A_COPY
