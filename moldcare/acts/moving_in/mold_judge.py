@@ -183,7 +183,9 @@ class MoldJudge:
             said.append(_("It is in press %(press)s by the file: set it there.") % {"press": place})
         if row.owner and name_key(tidy(row.owner)) not in self.owners:
             said.append(_("Owner %(owner)s is made.") % {"owner": tidy(row.owner)})
-        unclear = [each.ident for each in row.circuits if half_of(each.ident) is None]
+        unclear = [
+            each.ident for each in row.circuits if not each.half and half_of(each.ident) is None
+        ]
         if unclear:
             said.append(
                 _("No half is given for %(circuits)s: the A half is taken.")
@@ -307,13 +309,16 @@ def spots_by_name() -> dict[str, Spot]:
 
 
 def circuit_words(circuit: FileCircuit) -> str:
-    """Return a circuit with its bore and length, where they are known."""
+    """Return a circuit with its bore and length, where they are known: "A1 (ø 8.00 mm × 900 mm)".
+
+    Signs and units alone: entries keep it, whoever brings the file in and in whatever language.
+    """
     sizes = []
     if circuit.bore_mm is not None:
-        sizes.append(_("bore %(size)s mm") % {"size": circuit.bore_mm})
+        sizes.append(f"ø {circuit.bore_mm} mm")
     if circuit.length_mm is not None:
-        sizes.append(_("length %(size)s mm") % {"size": circuit.length_mm})
-    return f"{circuit.ident} ({', '.join(sizes)})" if sizes else circuit.ident
+        sizes.append(f"{circuit.length_mm} mm")
+    return f"{circuit.ident} ({' × '.join(sizes)})" if sizes else circuit.ident
 
 
 def made_circuits(mold: Mold, *, circuits: Iterable[FileCircuit]) -> list[Circuit]:
