@@ -70,6 +70,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "moldcare.pages.middleware.PlantMiddleware",
+    "moldcare.pages.sign_in.idle.IdleMiddleware",
 ]
 
 ROOT_URLCONF = "moldcare.urls"
@@ -86,6 +87,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "moldcare.pages.context.shift_now",
+                "moldcare.pages.sign_in.idle.idle_context",
             ],
         },
     }

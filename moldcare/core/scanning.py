@@ -40,7 +40,7 @@ class OtherKeyboard:
 
 
 def scanned_code(text: str) -> str:
-    """Return the code that a reader typed, without the marks that it puts around it.
+    r"""Return the code that a reader typed, without the marks that it puts around it.
 
     Parameters
     ----------
@@ -60,7 +60,7 @@ def scanned_code(text: str) -> str:
 
     Examples
     --------
-    >>> [scanned_code(text) for text in ("0417", "*0417*", "]Q10417", "0417\\r\\n", "\\t0417 ")]
+    >>> [scanned_code(text) for text in ("0417", "*0417*", "]Q10417", "0417\r\n", "\t0417 ")]
     ['0417', '0417', '0417', '0417', '0417']
     """
     plain = "".join(sign if sign.isprintable() else " " for sign in text).strip()

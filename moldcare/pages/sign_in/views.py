@@ -17,6 +17,7 @@ from moldcare.acts.sign_in import check_pin, check_sign_in
 from moldcare.core.errors import DomainError
 from moldcare.pages.device import device_of, name_device
 from moldcare.pages.sign_in.forms import BadgeForm, NameForm
+from moldcare.pages.sign_in.idle import begin_at_tablet
 from moldcare.plant.models import Person
 from moldcare.plant.queries import the_plant
 
@@ -66,7 +67,12 @@ def _sign(
     then = _then(request)
     if request.method != "POST" or not form.is_valid():
         status = 422 if form.is_bound else 200
-        context = {"form": form, "then": then, "plant": the_plant()}
+        context = {
+            "form": form,
+            "then": then,
+            "plant": the_plant(),
+            "was_idle": "idle" in request.GET,
+        }
         return render(request, template, context, status=status)
     try:
         person = check()
@@ -77,6 +83,8 @@ def _sign(
     login(request, person)
     if person.is_wall:
         request.session.set_expiry(WALL_SESSION_S)
+    elif isinstance(form, BadgeForm):
+        begin_at_tablet(request)
     response = HttpResponseRedirect(then)
     name_device(request, response)
     return response
