@@ -13,6 +13,19 @@ from tests import factories
 from tests.paper.labels.pictures import codes, pictures
 
 pytestmark = pytest.mark.django_db
+NO_ADDRESSES = (
+    "molds.plant.example",
+    "ftp://molds.plant.example",
+    "javascript:alert(1)",
+    "https://",
+    "https://molds.plant.example:port",
+    "https://molds.plant.example:0",
+    "https://molds.plant.example/?a=1",
+    "https://molds plant",
+    "https://[molds",
+    "https://molds\n.example",
+    "https://" + "m" * 130,
+)
 
 
 @pytest.fixture(autouse=True)
@@ -52,6 +65,28 @@ def test_code_holds_the_address_where_one_was_given(tmp_path: Path) -> None:
     paper = Paper(content=out.read_bytes(), pages=1, missing_signs=())
     [picture] = pictures(paper, folder=tmp_path, dots_per_inch=300)
     assert ("QRCode", "https://molds.plant.example/molds/0417") in codes(picture)
+
+
+@pytest.mark.parametrize(
+    ("command", "asked"),
+    [("print_labels", {"molds": ["0417"]}), ("print_mold_record", {"mold": "0417"})],
+)
+@pytest.mark.parametrize("address", NO_ADDRESSES)
+def test_address_that_no_phone_opens_is_refused(
+    command: str, asked: dict[str, object], address: str, tmp_path: Path
+) -> None:
+    out = tmp_path / "page.pdf"
+    with pytest.raises(CommandError, match="Write the whole address"):
+        call_command(command, **asked, address=address, out=out)
+    assert not out.exists()
+
+
+@pytest.mark.parametrize("typed", ["nan", "inf", "-11", "40", "a little"])
+def test_offset_beyond_a_printer_s_is_refused(typed: str, tmp_path: Path) -> None:
+    out = tmp_path / "labels.pdf"
+    with pytest.raises(CommandError, match="no offset in mm"):
+        call_command("print_labels", "--molds", "0417", f"--right={typed}", out=out)
+    assert not out.exists()
 
 
 def test_all_of_a_kind_are_printed(tmp_path: Path) -> None:

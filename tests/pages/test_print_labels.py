@@ -135,6 +135,8 @@ def test_sheets_are_those_of_the_plants_paper(client: Client) -> None:
         ("start", "x", "cannot be read"),
         ("right", "40", "at most 10"),
         ("address", "molds.plant", "whole address"),
+        ("address", "http://molds:port", "whole address"),
+        ("address", "http://[molds", "whole address"),
         ("sheet", "nothing", "no label sheet"),
     ],
 )
@@ -176,6 +178,23 @@ def test_codes_that_open_only_on_this_machine_are_said(client: Client, mold: Mol
     assert "open only on this machine" not in (
         client.get(reverse("print-labels"), named).content.decode()
     )
+
+
+@pytest.mark.parametrize(
+    ("address", "is_said"),
+    [
+        ("http://localhost:8000", True),
+        ("http://[::1]:8000", True),
+        ("http://127.0.0.1", True),
+        ("http://localhost.plant.example", False),
+        ("http://127.0.0.1.plant.example", False),
+    ],
+)
+def test_this_machine_is_told_from_servers_that_are_called_like_it(
+    client: Client, mold: Mold, address: str, is_said: bool
+) -> None:
+    page = client.get(reverse("print-labels"), {"molds": mold.number, "address": address})
+    assert ("open only on this machine" in page.content.decode()) == is_said
 
 
 def test_test_sheet_needs_nothing_chosen(client: Client) -> None:

@@ -8,11 +8,16 @@ from urllib.parse import parse_qsl, urlencode
 from django import forms
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
-from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from moldcare.core.errors import LabelsRefused
 from moldcare.pages.fields import DecimalField, WholeField
+from moldcare.pages.printing.server_address import (
+    LONGEST_ADDRESS,
+    AddressRefused,
+    is_of_this_machine,
+    server_address,
+)
 from moldcare.pages.printing.things import CodeHolds
 from moldcare.paper.frame import PaperSize
 from moldcare.paper.labels import LabelStock, stock_named, stocks_for
@@ -22,7 +27,6 @@ KEPT_S = 400 * 24 * 3600
 MOST_OFFSET_MM = 10
 _KEPT = ("sheet", "code", "address", "right", "down")
 _LONGEST_COOKIE = 1_000
-_THIS_MACHINE = ("localhost", "127.0.0.1", "[::1]")
 
 
 class LabelForm(forms.Form):
@@ -45,7 +49,7 @@ class LabelForm(forms.Form):
     address = forms.CharField(
         label=gettext_lazy("Address that phones and tablets use"),
         help_text=gettext_lazy("Labels stay for years: use a name that will still be there."),
-        max_length=120,
+        max_length=LONGEST_ADDRESS,
     )
     right = DecimalField(
         label=gettext_lazy("Move to the right"),
@@ -81,13 +85,10 @@ class LabelForm(forms.Form):
 
     def clean_address(self) -> str:
         """Return the address without what follows the server's name."""
-        address: str = self.cleaned_data["address"].strip().rstrip("/")
-        scheme, _sign, server = address.partition("://")
-        if scheme not in ("http", "https") or not server or set(server) & set(" <>\"'\\?#"):
-            raise ValidationError(
-                _("Write the whole address, such as https://molds.plant.example.")
-            )
-        return address
+        try:
+            return server_address(self.cleaned_data["address"])
+        except AddressRefused as refused:
+            raise ValidationError(str(refused)) from None
 
     def offsets_mm(self) -> tuple[float, float]:
         """Return how far everything is moved."""
@@ -98,8 +99,7 @@ class LabelForm(forms.Form):
     def is_of_this_machine(self) -> bool:
         """Whether the code would open only on the machine that printed it."""
         data = getattr(self, "cleaned_data", {})
-        server = data.get("address", "").partition("://")[2]
-        return data.get("code") == CodeHolds.ADDRESS and server.startswith(_THIS_MACHINE)
+        return data.get("code") == CodeHolds.ADDRESS and is_of_this_machine(data["address"])
 
 
 def label_form(request: HttpRequest, *, paper: PaperSize) -> LabelForm:

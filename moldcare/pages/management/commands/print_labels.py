@@ -1,5 +1,7 @@
 """Print labels to a PDF file."""
 
+import math
+from argparse import ArgumentTypeError
 from pathlib import Path
 from typing import Any
 
@@ -8,7 +10,9 @@ from django.http import QueryDict
 from django.utils import translation
 
 from moldcare.core.errors import LabelsRefused
+from moldcare.pages.management.address_option import add_address_option, address_given
 from moldcare.pages.management.plant_command import PlantCommand
+from moldcare.pages.printing.label_form import MOST_OFFSET_MM
 from moldcare.pages.printing.labels import labels_document, refuse_unknown
 from moldcare.pages.printing.things import CodeHolds, What, listed_things
 from moldcare.paper.frame import PaperSize
@@ -31,19 +35,14 @@ class Command(PlantCommand):
         keys = [stock.key for stock in STOCKS]
         parser.add_argument("--sheet", default=keys[0], help=f"one of {', '.join(keys)}")
         parser.add_argument("--start", type=int, default=1, help="the first free label")
-        parser.add_argument(
-            "--address",
-            default="",
-            help="where people reach the program: https://molds.example; "
-            "without it the code holds only the number",
-        )
-        parser.add_argument("--right", type=float, default=0.0, help="mm to the right")
-        parser.add_argument("--down", type=float, default=0.0, help="mm down")
+        add_address_option(parser, without="; without it the code holds only the number")
+        parser.add_argument("--right", type=_offset_mm, default=0.0, help="mm to the right")
+        parser.add_argument("--down", type=_offset_mm, default=0.0, help="mm down")
         parser.add_argument("--out", type=Path, required=True, help="the file to write")
 
     def handle(self, *args: Any, out: Path, sheet: str, **options: Any) -> None:
         """Print them."""
-        plant = the_plant()
+        plant, address = the_plant(), address_given(options["address"])
         asked = QueryDict(mutable=True)
         for what in What:
             asked.setlist(what, options.get(what) or [])
@@ -57,8 +56,8 @@ class Command(PlantCommand):
                 listed.things,
                 stock=stock_named(sheet, paper=_paper_of(sheet)),
                 plant=plant,
-                address=options["address"],
-                holds=CodeHolds.ADDRESS if options["address"] else CodeHolds.NUMBER,
+                address=address,
+                holds=CodeHolds.ADDRESS if address else CodeHolds.NUMBER,
                 start_at=options["start"],
                 offsets_mm=(options["right"], options["down"]),
             )
@@ -80,6 +79,19 @@ class Command(PlantCommand):
             self.stderr.write(f"{listed.more} more were left out: name them, or print in parts.")
         if paper.missing_signs:
             self.stderr.write(f"Printed as code points: {' '.join(paper.missing_signs)}")
+
+
+def _offset_mm(text: str) -> float:
+    """Return by how much a printer is off; more than the page lets anybody type is refused."""
+    try:
+        offset = float(text)
+    except ValueError:
+        offset = math.nan
+    if not -MOST_OFFSET_MM <= offset <= MOST_OFFSET_MM:
+        raise ArgumentTypeError(
+            f"{text} is no offset in mm between -{MOST_OFFSET_MM} and {MOST_OFFSET_MM}."
+        )
+    return offset
 
 
 def _paper_of(sheet: str) -> PaperSize:

@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from moldcare.molds.queries import mold_numbered
+from moldcare.pages.management.address_option import add_address_option, address_given
 from moldcare.pages.management.plant_command import PlantCommand
 from moldcare.pages.printing.mold_record import mold_record
 from moldcare.paper.frame import PaperSize
@@ -24,14 +25,11 @@ class Command(PlantCommand):
         """Add the options."""
         parser.add_argument("--mold", required=True, help="the mold's number, as 0417")
         parser.add_argument("--out", type=Path, required=True, help="the file to write")
-        parser.add_argument(
-            "--address",
-            default="",
-            help="where people reach the program, for the code to scan: https://molds.example",
-        )
+        add_address_option(parser)
 
     def handle(self, *args: Any, mold: str, out: Path, address: str = "", **options: Any) -> None:
         """Print it."""
+        address = address_given(address)
         found = mold_numbered(mold)
         if found is None:
             raise CommandError(f"There is no mold {mold}.")
@@ -40,7 +38,7 @@ class Command(PlantCommand):
             found,
             at=timezone.now(),
             printed_by="print_mold_record",
-            code_text=f"{address.rstrip('/')}{path}" if address else "",
+            code_text=f"{address}{path}" if address else "",
         )
         paper = mold_record_pdf(record, paper_size=PaperSize(the_plant().paper))
         try:

@@ -7,6 +7,7 @@ from django.core.management.base import CommandError, CommandParser
 from django.urls import reverse
 from django.utils import timezone
 
+from moldcare.pages.management.address_option import add_address_option, address_given
 from moldcare.pages.management.plant_command import PlantCommand
 from moldcare.pages.printing import order_document
 from moldcare.paper.frame import PaperSize
@@ -24,14 +25,11 @@ class Command(PlantCommand):
         """Add the options."""
         parser.add_argument("number", type=int, help="the order's number, as 1001")
         parser.add_argument("--out", type=Path, required=True, help="the file to write")
-        parser.add_argument(
-            "--address",
-            default="",
-            help="where people reach the program, for the code to scan: https://molds.example",
-        )
+        add_address_option(parser)
 
     def handle(self, *args: Any, number: int, out: Path, address: str = "", **options: Any) -> None:
         """Print it."""
+        address = address_given(address)
         order = order_numbered(number)
         if order is None:
             raise CommandError(f"There is no order {number}.")
@@ -39,9 +37,7 @@ class Command(PlantCommand):
             order,
             at=timezone.now(),
             printed_by="print_order",
-            code_text=f"{address.rstrip('/')}{reverse('sheet', kwargs={'number': number})}"
-            if address
-            else "",
+            code_text=f"{address}{reverse('sheet', kwargs={'number': number})}" if address else "",
         )
         paper = work_order_pdf(document, paper_size=PaperSize(the_plant().paper))
         try:
