@@ -153,6 +153,11 @@ MEDIA_ROOT = DATA_DIR / "files"
 FILE_UPLOAD_PERMISSIONS = 0o600
 DATA_UPLOAD_MAX_MEMORY_SIZE = 20 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+FILE_UPLOAD_HANDLERS = [
+    "moldcare.pages.large_uploads.CutOff",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 
 LOGGING = {
     "version": 1,
