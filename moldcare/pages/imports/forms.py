@@ -11,8 +11,8 @@ from django.utils.translation import gettext_lazy
 from moldcare.feeds.models import ImportBatch
 from moldcare.feeds.tables import Choice
 from moldcare.pages.imports.kinds import words_of_kind
+from moldcare.pages.large_uploads import MOST_MEGABYTES
 
-MOST_MEGABYTES = 40
 CELL = "cell_"
 #: Longer cells are none of a register.
 CELL_LENGTH = 200
