@@ -75,6 +75,7 @@ def test_an_empty_plant_is_set_up_by_following_the_guide(desk: Tablet) -> None:
     next_step(page, "The plant").get_by_role("link", name="Enter the plant").click()
     page.get_by_label("Name", exact=True).fill("Plant 2")
     page.get_by_label("Time zone").fill("Europe/Berlin")
+    page.get_by_label("Currency").fill("EUR")
     desk.tap(desk.button("Write it down"))
 
     next_step(page, "Shifts").get_by_role("link", name="Enter the week").click()
@@ -110,9 +111,8 @@ def test_an_empty_plant_is_set_up_by_following_the_guide(desk: Tablet) -> None:
     desk.tap(desk.button("Add the person"))
     expect(page.get_by_role("heading", level=1)).to_have_text("Ida Moll")
 
-    desk.go("/setup")
-    desk.tap(desk.button("Load the starting sets"))
     desk.go("/setup/begin")
+    next_step(page, "Rule sets").get_by_role("button", name="Load the starting sets").click()
     next_step(page, "Molds").get_by_role("link", name="Add a mold").click()
     page.get_by_label("Number", exact=True).fill("0417")
     page.get_by_label("Name", exact=True).fill("Dripper cap")
