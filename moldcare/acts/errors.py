@@ -37,3 +37,7 @@ class DoesNotFit(ActRefused):
 
 class Incomplete(ActRefused):
     """Something that the act needs was not given."""
+
+
+class LookedOtherwise(ActRefused):
+    """What was looked at before is another thing by now; it must be looked at again."""

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import islice
-from typing import Any, NamedTuple
+from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -23,44 +23,29 @@ from moldcare.counters.doubts import held_of, proposals_for
 from moldcare.counters.models import Reading
 from moldcare.counters.queries import held_among
 from moldcare.feeds.convert import count_proposals, held_reason
-from moldcare.feeds.models import ColumnMatch, ImportBatch, ImportRow, RowMended
-from moldcare.feeds.queries import headings_hash, mended_by
+from moldcare.feeds.models import ImportBatch, ImportRow, RowMended
+from moldcare.feeds.queries import mended_by
 from moldcare.feeds.reading_files import ReadingFile
+from moldcare.feeds.reading_verdicts import (
+    Item,
+    estimate,
+    nothing,
+    row_verdict,
+    told,
+    uncounted,
+)
+from moldcare.feeds.remembering import CELLS_KEPT, REASON_LENGTH, kept_cells, remember, storable
 from moldcare.feeds.tables import (
-    Column,
     Form,
-    Meaning,
     Problem,
-    Proposal,
-    ReadingRow,
     RowVerdict,
     Verdict,
-    words_of,
 )
 
 ROWS_AT_ONCE = 5_000
 
 
-#: A longer reason or cell is cut in what is kept; the file itself has the whole.
-REASON_LENGTH = 400
-
-
-CELL_LENGTH = 200
-
-
-CELLS_KEPT = 60
-
-
 Tell = Callable[[RowVerdict], None]
-
-
-class Item(NamedTuple):
-    """A row on its way: its reading where it can be one, else why not; its cells as they came."""
-
-    row: ReadingRow
-    reading: FileReading | None
-    problem: Problem | None
-    cells: list[str]
 
 
 @dataclass(kw_only=True)
@@ -116,13 +101,22 @@ class Source:
             written_at=self.doing.now,
         ).save()
         if self.mends is None:
-            _remember(self.file)
+            self._remember()
         elif mended_by(self.mends) is not None:
             raise DoesNotFit(_("This row was mended already; nothing was written."))
         else:
             RowMended.objects.create(row=self.mends, batch_id=self.number)
         if self.tell is not None:
             self._tell_all(intake, tell=self.tell)
+
+    def _remember(self) -> None:
+        # in a table with a column a mold, columns mean nothing for the next file
+        if self.file.plan.form is not Form.WIDE:
+            remember(
+                ImportBatch.Kind.READINGS,
+                heading=self.file.heading,
+                columns=self.file.plan.columns,
+            )
 
     def _chunks(self, intake: Intake) -> Iterator[list[Item]]:
         items = islice(self._items(intake), self.at_most)
@@ -136,7 +130,7 @@ class Source:
             cells = tee.last.cells if tee.last is not None else []
             problem = row.problem
             if problem is not None or row.at is None or row.value is None:
-                yield Item(row, None, problem or _nothing(), cells)
+                yield Item(row, None, problem or nothing(), cells)
                 continue
             if row.counter is not None:
                 counter: int | None = row.counter.key
@@ -147,10 +141,10 @@ class Source:
                     at=row.at,
                 )
             if counter is None:
-                yield Item(row, None, _uncounted(row), cells)
+                yield Item(row, None, uncounted(row), cells)
                 continue
             if row.is_estimated and not takes_estimates:
-                yield Item(row, None, _estimate(row.value), cells)
+                yield Item(row, None, estimate(row.value), cells)
                 continue
             source = Reading.Source.ESTIMATED if row.is_estimated else Reading.Source.FILE
             note = row.note
@@ -188,9 +182,9 @@ class Source:
                 (
                     self.number,
                     item.row.row,
-                    [_storable(cell)[:CELL_LENGTH] for cell in item.cells[:CELLS_KEPT]],
+                    kept_cells(item.cells),
                     item.problem.verdict.value,
-                    _storable(item.problem.reason)[:REASON_LENGTH],
+                    storable(item.problem.reason)[:REASON_LENGTH],
                 )
                 for item in kept
                 if item.problem is not None
@@ -198,7 +192,7 @@ class Source:
         )
         strange = [
             (
-                _storable(item.row.mold_text or item.row.counter_text or item.row.press_text)[:120],
+                storable(item.row.mold_text or item.row.counter_text or item.row.press_text)[:120],
                 item.row.at,
                 "" if item.row.value is None else str(item.row.value),
             )
@@ -219,26 +213,26 @@ class Source:
                 if item.reading is not None and intake.reason_against(item.reading) is None
             ]
             numbers = iter([*_in_places(intake.find(readings), len(readings))])
-            told: list[tuple[Item, int | None]] = []
+            numbered: list[tuple[Item, int | None]] = []
             for item in chunk:
                 is_asked = item.reading is not None and not intake.reason_against(item.reading)
-                told.append((item, next(numbers) if is_asked else None))
-            fresh = {number for _item, number in told if number and number > intake.before}
-            fresh |= {number for _item, number in told if number in anew}
+                numbered.append((item, next(numbers) if is_asked else None))
+            fresh = {number for _item, number in numbered if number and number > intake.before}
+            fresh |= {number for _item, number in numbered if number in anew}
             verdicts = held_among(fresh)
             meant = proposals_for(list(verdicts.values()))
-            for item, number in told:
+            for item, number in numbered:
                 if item.reading is None or number is None:
-                    tell(_told(item, intake=intake))
+                    tell(told(item, intake=intake))
                     continue
                 if not _is_first(number, intake=intake, met=met, anew=anew):
-                    tell(_row_verdict(item, intake=intake, verdict=Verdict.DUPLICATE))
+                    tell(row_verdict(item, intake=intake, verdict=Verdict.DUPLICATE))
                     continue
                 stored = verdicts.get(number)
                 held = None if stored is None else held_of(stored)
                 if held is not None:
                     tell(
-                        _row_verdict(
+                        row_verdict(
                             item,
                             intake=intake,
                             verdict=Verdict.HELD,
@@ -248,11 +242,9 @@ class Source:
                     )
                 elif item.reading.source == Reading.Source.ESTIMATED:
                     reason = _("Taken as an estimate.")
-                    tell(
-                        _row_verdict(item, intake=intake, verdict=Verdict.ESTIMATED, reason=reason)
-                    )
+                    tell(row_verdict(item, intake=intake, verdict=Verdict.ESTIMATED, reason=reason))
                 else:
-                    tell(_row_verdict(item, intake=intake, verdict=Verdict.ACCEPTED))
+                    tell(row_verdict(item, intake=intake, verdict=Verdict.ACCEPTED))
 
 
 def _is_first(number: int, *, intake: Intake, met: bytearray, anew: set[int]) -> bool:
@@ -318,99 +310,5 @@ def _run(source: Source, *, is_trial: bool) -> ImportAnswer:
     )
 
 
-def _remember(file: ReadingFile) -> None:
-    """Keep what the columns meant, for the next file with the same headings."""
-    if not file.heading or file.plan.form is Form.WIDE:
-        return
-    known: dict[str, str] = {}
-    for column in file.plan.columns:
-        if _is_worth_keeping(column):
-            known.setdefault(words_of(column.name), column.meaning.value)
-    ColumnMatch.objects.update_or_create(
-        kind=ImportBatch.Kind.READINGS,
-        headings=headings_hash(file.heading),
-        defaults={"meanings": known},
-    )
-
-
-def _is_worth_keeping(column: Column) -> bool:
-    return bool(words_of(column.name)) and column.meaning is not Meaning.REST
-
-
 def _in_places(found: Mapping[int, int], size: int) -> Iterator[int | None]:
     return (found.get(place) for place in range(size))
-
-
-def _told(item: Item, *, intake: Intake) -> RowVerdict:
-    """Return the verdict on a row that was not stored."""
-    problem = item.problem
-    if problem is None and item.reading is not None:
-        reason = intake.reason_against(item.reading)
-        problem = Problem(verdict=Verdict.REFUSED, reason=reason or "")
-    if problem is None:
-        problem = _nothing()
-    return _row_verdict(
-        item,
-        intake=intake,
-        verdict=problem.verdict,
-        reason=problem.reason,
-        proposals=problem.proposals,
-    )
-
-
-def _row_verdict(
-    item: Item,
-    *,
-    intake: Intake,
-    verdict: Verdict,
-    reason: str = "",
-    proposals: tuple[Proposal, ...] = (),
-) -> RowVerdict:
-    row = item.row
-    counter = row.counter.label if row.counter else row.counter_text or None
-    if item.reading is not None:
-        counter = intake.counters[item.reading.counter].label
-    return RowVerdict(
-        row=row.row,
-        column=row.column,
-        verdict=verdict,
-        reason=reason,
-        mold=row.mold.label if row.mold else row.mold_text or None,
-        counter=counter,
-        at=row.at,
-        value=row.value,
-        proposals=proposals,
-    )
-
-
-def _nothing() -> Problem:
-    return Problem(verdict=Verdict.SKIPPED, reason=_("There is no reading in this row."))
-
-
-def _uncounted(row: ReadingRow) -> Problem:
-    if row.mold is not None:
-        reason = _(
-            "Nothing counted for mold %(mold)s at that time: neither it nor its press had a "
-            "counter. Add one, or leave the row."
-        ) % {"mold": row.mold.label}
-    else:
-        press = row.press.label if row.press else row.press_text
-        reason = _("Press %(press)s had no counter at that time. Add one, or leave the row.") % {
-            "press": press
-        }
-    return Problem(verdict=Verdict.NOT_OURS, reason=reason)
-
-
-def _estimate(value: int) -> Problem:
-    return Problem(
-        verdict=Verdict.ESTIMATED,
-        reason=_("The file calls it an estimate. It is taken as one once somebody says so."),
-        proposals=(
-            Proposal(value=str(value), text=_("Take %(value)s as an estimate.") % {"value": value}),
-        ),
-    )
-
-
-def _storable(text: str) -> str:
-    """Return a text without the one sign that PostgreSQL cannot keep."""
-    return text.replace("\0", "")

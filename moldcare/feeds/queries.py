@@ -164,7 +164,12 @@ def upload_of(person: Person, *, number: int) -> Upload | None:
     """Return a file that a person is looking at before it is brought in."""
     if number > LARGEST_KEY:
         return None
-    return Upload.objects.filter(pk=number, person=person).first()
+    return Upload.objects.select_related("look").filter(pk=number, person=person).first()
+
+
+def uploads_of(person: Person, *, kind: str) -> QuerySet[Upload]:
+    """Return the files that a person looked at and neither brought in nor left, newest first."""
+    return Upload.objects.filter(person=person, kind=kind).order_by("-id")
 
 
 def importers() -> QuerySet[Person]:

@@ -73,7 +73,7 @@ _READINGS = Queried(
         Column(heading=_("Note"), path="note"),
         Column(heading=_("Verdict"), path="verdict__state", words=_verdict_words),
         Column(heading=_("Why held"), path="verdict__reason", words=_held_words),
-        Column(heading=_("Cycles"), path="verdict__cycles"),
+        Column(heading=_("Added to the one before"), path="verdict__cycles"),
         Column(heading=_("Counted in all"), path="verdict__counter_total"),
         Column(heading=_("Written"), path="written_at"),
         Column(heading=_("Arrival"), path="id"),

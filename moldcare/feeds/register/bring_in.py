@@ -1,22 +1,17 @@
 """Bringing in a register or a maintenance sheet through the acts, or trying that out."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, fields, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import islice
-from typing import Any, NamedTuple
+from typing import Any
 
 from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing
-from moldcare.acts.errors import DoesNotFit
+from moldcare.acts.errors import DoesNotFit, LookedOtherwise
 from moldcare.acts.moving_in import (
-    LEAVE,
-    NEW,
-    TAKE,
-    Became,
     Brought,
-    FileCircuit,
     FileMold,
     FileRule,
     Judged,
@@ -29,74 +24,18 @@ from moldcare.acts.moving_in import (
 from moldcare.acts.rights import Right, require
 from moldcare.acts.starting_sets import load_starting_sets
 from moldcare.bulk import insert_values
-from moldcare.care.families import FAMILIES
 from moldcare.care.models import Family
-from moldcare.feeds.models import (
-    BroughtIn,
-    ColumnMatch,
-    ImportBatch,
-    ImportRow,
-    RowMended,
-)
-from moldcare.feeds.queries import headings_hash, mended_by
-from moldcare.feeds.register.rows import CareRow, MoldRow
+from moldcare.feeds.models import BroughtIn, ImportBatch, ImportRow, RowMended
+from moldcare.feeds.queries import mended_by
+from moldcare.feeds.register.judging import Item, items_of, kinds_of_care, verdict_of, verdicts_of
 from moldcare.feeds.register_files import RegisterFile
-from moldcare.feeds.tables import (
-    Meaning,
-    Problem,
-    Proposal,
-    RowVerdict,
-    Verdict,
-    words_of,
-)
-from moldcare.molds.models import name_key
+from moldcare.feeds.remembering import CELLS_KEPT, REASON_LENGTH, kept_cells, remember, storable
+from moldcare.feeds.tables import Meaning, RowVerdict, Verdict, verdicts_hash
 from moldcare.plant.queries import the_plant
 
-#: A longer reason or cell is cut in what is kept; the file itself has the whole.
-REASON_LENGTH = 400
-CELL_LENGTH = 200
-CELLS_KEPT = 60
-#: So much of a task stands in the key of an answer.
-KEY_LENGTH = 100
-
 Tell = Callable[[RowVerdict], None]
-Row = MoldRow | CareRow
 
-_VERDICTS = {
-    Became.NEW: Verdict.ACCEPTED,
-    Became.CHANGED: Verdict.CHANGED,
-    Became.SAME: Verdict.DUPLICATE,
-    Became.DIFFERS: Verdict.DIFFERS,
-    Became.ASKED: Verdict.NEEDS_ANSWER,
-    Became.REFUSED: Verdict.REFUSED,
-}
 _KEPT = frozenset({Verdict.REFUSED, Verdict.NOT_OURS, Verdict.NEEDS_ANSWER})
-# what a row of a file and what the acts take of it have in common
-_MOLD_FIELDS = tuple(
-    each.name for each in fields(FileMold) if each.name not in {"circuits", "choice"}
-)
-_RULE_FIELDS = tuple(
-    each.name for each in fields(FileRule) if each.name not in {"family", "choice"}
-)
-
-
-class _Item(NamedTuple):
-    """A row with what the acts take of it, or why they cannot."""
-
-    row: Row
-    taken: FileMold | FileRule | None
-    problem: Problem | None
-
-
-def choice_key(row: Row) -> str:
-    """Return what it is answered under that the file is right where it differs."""
-    task = f":{name_key(row.task)[:KEY_LENGTH]}" if isinstance(row, CareRow) else ""
-    return f"change:{row.row}{task}"
-
-
-def family_key(task: str) -> str:
-    """Return what it is answered under what kind of care a task is."""
-    return f"family:{name_key(task)[:KEY_LENGTH]}"
 
 
 @dataclass(kw_only=True)
@@ -105,14 +44,22 @@ class RegisterKeeper:
 
     doing: Doing
     file: RegisterFile
-    items: Sequence[_Item]
+    items: Sequence[Item]
     mends: ImportRow | None = None
+    looked_at: str = ""
     verdicts: list[RowVerdict] = field(default_factory=list)
     batch: ImportBatch | None = None
 
     def judged(self, judged: Sequence[Judged]) -> tuple[int, dict[str, int]]:
         """Write the batch with its counts and what is kept for mending."""
-        self.verdicts = _verdicts(self.items, judged=iter(judged))
+        self.verdicts = verdicts_of(self.items, judged=iter(judged))
+        if self.looked_at and verdicts_hash(self.verdicts) != self.looked_at:
+            raise LookedOtherwise(
+                _(
+                    "What is here has changed since you looked. Look at what becomes of the rows "
+                    "now, then bring them in."
+                )
+            )
         if self.mends is not None:
             self._refuse_unmended()
         counts = counted(self.verdicts)
@@ -158,7 +105,7 @@ class RegisterKeeper:
             ),
         )
         if self.mends is None:
-            _remember(self.file)
+            remember(self.file.kind, heading=self.file.heading, columns=self.file.plan.columns)
 
     def _answers(self) -> dict[str, Any]:
         columns = {
@@ -201,9 +148,9 @@ class RegisterKeeper:
                 (
                     self.batch.pk if self.batch is not None else 0,
                     number,
-                    [_storable(text)[:CELL_LENGTH] for text in cells.get(number, [])[:CELLS_KEPT]],
+                    kept_cells(cells.get(number, [])),
                     verdict.value,
-                    _storable(" ".join(said))[:REASON_LENGTH],
+                    storable(" ".join(said))[:REASON_LENGTH],
                 )
                 for number, (verdict, said) in sorted(reasons.items())
             ],
@@ -211,21 +158,28 @@ class RegisterKeeper:
 
 
 def bring_in_register(
-    doing: Doing, *, file: RegisterFile, tell: Tell | None = None, mends: ImportRow | None = None
+    doing: Doing,
+    *,
+    file: RegisterFile,
+    tell: Tell | None = None,
+    mends: ImportRow | None = None,
+    looked_at: str = "",
 ) -> MovedIn:
     """Bring in what is good in a register or sheet; what is not is kept for mending.
 
     In one transaction. `mends` is a kept row of an earlier import that this one mends: then it is
-    all good or refused.
+    all good or refused. `looked_at` is the hash of the verdicts that somebody agreed to.
 
     Raises
     ------
+    LookedOtherwise
+        If the rows are judged otherwise by now; nothing is written.
     DoesNotFit
         If a mended row is still not good, or was mended already.
     """
     require(doing.person, Right.IMPORT)
-    items = list(_items(file))
-    keeper = RegisterKeeper(doing=doing, file=file, items=items, mends=mends)
+    items = list(items_of(file))
+    keeper = RegisterKeeper(doing=doing, file=file, items=items, mends=mends, looked_at=looked_at)
     body = {"answers": dict(file.answers), "mends": mends.pk if mends is not None else None}
     about: dict[str, Any] = {
         "name": file.name,
@@ -252,10 +206,10 @@ def try_out_register(
     """Say what would become of the rows of a register or sheet; nothing is written."""
     require(doing.person, Right.IMPORT)
     judge = _judge(doing, file=file)
-    kinds = cache(_kinds_of_care)
-    for item in islice(_items(file), at_most):
+    kinds = cache(kinds_of_care)
+    for item in islice(items_of(file), at_most):
         judged = judge(item.taken) if item.taken is not None else None
-        tell(_verdict(item, judged=judged, kinds=kinds))
+        tell(verdict_of(item, judged=judged, kinds=kinds))
 
 
 def counted(rows: Iterable[RowVerdict]) -> dict[str, int]:
@@ -273,122 +227,8 @@ def _judge(doing: Doing, *, file: RegisterFile) -> Callable[[Any], Judged]:
     return RuleJudge(now=doing.now, plant=plant).judge
 
 
-def _items(file: RegisterFile) -> Iterator[_Item]:
-    takes_all = file.answers.get("changes") == TAKE
-    for row in file.plan.rows():
-        problem = row.problem
-        if problem is not None:
-            yield _Item(row, None, problem)
-            continue
-        choice = TAKE if takes_all else file.answers.get(choice_key(row), LEAVE)
-        choice = choice if choice in {TAKE, NEW} else LEAVE
-        if isinstance(row, MoldRow):
-            values = {name: getattr(row, name) for name in _MOLD_FIELDS}
-            circuits = tuple(
-                FileCircuit(
-                    ident=each.ident,
-                    half=each.half,
-                    bore_mm=each.bore_mm,
-                    length_mm=each.length_mm,
-                )
-                for each in row.circuits
-            )
-            yield _Item(row, FileMold(**values, circuits=circuits, choice=choice), None)
-        elif row.mold is None:
-            yield _Item(row, None, _no_mold(row))
-        else:
-            values = {name: getattr(row, name) for name in _RULE_FIELDS}
-            family = row.family or file.answers.get(family_key(row.task), "")
-            yield _Item(row, FileRule(**values, family=family, choice=choice), None)
-
-
-def _no_mold(row: CareRow) -> Problem:
-    return Problem(
-        verdict=Verdict.NOT_OURS,
-        reason=_("No mold of ours is called “%(text)s”. Assign it or leave it.")
-        % {"text": row.number},
-    )
-
-
-def _verdicts(items: Iterable[_Item], *, judged: Iterator[Judged]) -> list[RowVerdict]:
-    kinds = cache(_kinds_of_care)
-    return [
-        _verdict(item, judged=next(judged) if item.taken is not None else None, kinds=kinds)
-        for item in items
-    ]
-
-
-def _verdict(
-    item: _Item, *, judged: Judged | None, kinds: Callable[[], tuple[Proposal, ...]]
-) -> RowVerdict:
-    row = item.row
-    said = RowVerdict(
-        row=row.row,
-        column=row.column if isinstance(row, CareRow) else "",
-        verdict=Verdict.SKIPPED,
-        reason="",
-        mold=row.number or None,
-        counter=None,
-        at=None,
-        value=None,
-        task=row.task if isinstance(row, CareRow) else None,
-    )
-    if judged is None:
-        problem = item.problem or Problem(verdict=Verdict.REFUSED, reason="")
-        return replace(
-            said, verdict=problem.verdict, reason=problem.reason, proposals=problem.proposals
-        )
-    verdict = _VERDICTS[judged.became]
-    if judged.became is Became.CHANGED and not judged.changes:
-        verdict = Verdict.ACCEPTED
-    said = replace(said, verdict=verdict, reason=" ".join([judged.reason, *row.notes]).strip())
-    if judged.became is Became.ASKED and isinstance(row, CareRow):
-        return replace(said, choice_key=family_key(row.task), proposals=kinds())
-    if judged.became is Became.DIFFERS or judged.changes or judged.may_be_new:
-        return replace(said, choice_key=choice_key(row), proposals=_ways(judged))
-    return said
-
-
-def _ways(judged: Judged) -> tuple[Proposal, ...]:
-    """Return what may be chosen for a row that differs; to leave it needs no choice."""
-    take = Proposal(value=TAKE, text=_("Take what the file says."))
-    if not judged.may_be_new:
-        return (take,)
-    one = _("It is that rule: take the interval of the file.")
-    return (
-        replace(take, text=one),
-        Proposal(value=NEW, text=_("It is a rule of its own.")),
-    )
-
-
-def _kinds_of_care() -> tuple[Proposal, ...]:
-    """Return the care families of the plant, or those that it would begin with."""
-    names = dict(Family.objects.values_list("key", "name")) or {
-        each.key: each.name for each in FAMILIES
-    }
-    return tuple(Proposal(value=key, text=name) for key, name in names.items())
-
-
 def _make_families(doing: Doing, *, rules: Sequence[FileRule]) -> None:
     """Load the care families and sets that a plant begins with where a sheet speaks of them."""
     needed = {rule.family for rule in rules if rule.family}
     if needed - set(Family.objects.values_list("key", flat=True)):
         load_starting_sets(replace(doing, hand_in=None))
-
-
-def _remember(file: RegisterFile) -> None:
-    """Keep what the columns meant, for the next file with the same headings."""
-    if not file.heading:
-        return
-    known: dict[str, str] = {}
-    for column in file.plan.columns:
-        if words_of(column.name) and column.meaning is not Meaning.REST:
-            known.setdefault(words_of(column.name), column.meaning.value)
-    ColumnMatch.objects.update_or_create(
-        kind=file.kind, headings=headings_hash(file.heading), defaults={"meanings": known}
-    )
-
-
-def _storable(text: str) -> str:
-    """Return a text without the one sign that PostgreSQL cannot keep."""
-    return text.replace("\0", "")

@@ -11,7 +11,13 @@ from moldcare.feeds.tables.reading_rows import ReadingRow
 from moldcare.feeds.tables.readings import Plan, read_readings
 from moldcare.feeds.tables.rows import Row
 from moldcare.feeds.tables.text import words_of
-from moldcare.feeds.tables.verdicts import Problem, Proposal, RowVerdict, Verdict
+from moldcare.feeds.tables.verdicts import (
+    Problem,
+    Proposal,
+    RowVerdict,
+    Verdict,
+    verdicts_hash,
+)
 
 __all__ = [
     "READINGS",
@@ -35,5 +41,6 @@ __all__ = [
     "matcher",
     "open_table",
     "read_readings",
+    "verdicts_hash",
     "words_of",
 ]

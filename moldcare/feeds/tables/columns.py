@@ -118,16 +118,26 @@ def rival_questions(
     answers: Mapping[str, str],
 ) -> list[Question]:
     """Ask which of several columns has a meaning that only one can have."""
-    return [
-        Question(
-            key=f"meaning:{meaning}",
-            text=_("Several columns may be the %(meaning)s. Which one is it?")
-            % {"meaning": meaning.words},
-            choices=tuple(Choice(value=names[place], text=names[place]) for place in places),
-            assumed=None
-            if meaning is Meaning.VALUE or _are_called_alike(names, places=places)
-            else names[places[0]],
+    questions = []
+    for meaning, places in rivals.items():
+        if f"meaning:{meaning}" in answers or places[0] not in taken:
+            continue
+        text = _("Several columns may be the %(meaning)s. Which one is it?")
+        assumed: str | None = names[places[0]]
+        if meaning is Meaning.VALUE:
+            assumed = None
+        elif _are_called_alike(names, places=places):
+            assumed = None
+            text = _(
+                "Several columns are called “%(name)s”. Which one is the %(meaning)s? Or say of "
+                "each column what it means."
+            )
+        questions.append(
+            Question(
+                key=f"meaning:{meaning}",
+                text=text % {"meaning": meaning.words, "name": names[places[0]]},
+                choices=tuple(Choice(value=names[place], text=names[place]) for place in places),
+                assumed=assumed,
+            )
         )
-        for meaning, places in rivals.items()
-        if f"meaning:{meaning}" not in answers and places[0] in taken
-    ]
+    return questions

@@ -324,6 +324,6 @@ def _readings_of(examples: list[tuple[int, str]], *, signs: Signs) -> str:
     parts = []
     for _row, text in examples[:3]:
         value = read_decimal(estimate_or_not(text)[0], signs=signs)
-        refused = _("refused") if isinstance(value, str) else format(value, "f")
+        refused = _("refused") if isinstance(value, str) else format(value.normalize(), "f")
         parts.append(f"{text} = {refused}")
     return ", ".join(parts)

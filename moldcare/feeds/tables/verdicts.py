@@ -1,5 +1,7 @@
 """What becomes of each row of a file, and why."""
 
+import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -116,3 +118,12 @@ class RowVerdict:
         if self.task is not None:
             line["task"] = self.task
         return line
+
+
+def verdicts_hash(rows: Iterable[RowVerdict]) -> str:
+    """Return a hash over verdicts and their reasons: another one where any row is judged anew."""
+    digest = hashlib.sha256()
+    for row in rows:
+        said = (row.row, row.column, row.verdict.value, row.reason, row.mold, row.task)
+        digest.update(repr(said).encode())
+    return digest.hexdigest()

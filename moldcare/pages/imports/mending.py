@@ -17,9 +17,9 @@ from moldcare.feeds.reading_files import ReadingFile, open_reading_file
 from moldcare.feeds.register.bring_in import bring_in_register, try_out_register
 from moldcare.feeds.register_files import RegisterFile, open_register_file
 from moldcare.feeds.tables import Choice, RowVerdict, Verdict
+from moldcare.pages.imports.answers import ANSWER, answers_in
 from moldcare.pages.imports.forms import CELL, MendForm
-from moldcare.pages.imports.preview import ANSWER, answers_in
-from moldcare.pages.imports.register_preview import as_choices
+from moldcare.pages.imports.preview import kind_question, with_leave
 
 _WRONG = frozenset({Verdict.REFUSED, Verdict.NOT_OURS, Verdict.NEEDS_ANSWER})
 
@@ -141,19 +141,18 @@ def _asked(mending: Mending) -> Iterable[tuple[str, str, Sequence[Choice]]]:
         row.verdict is Verdict.ESTIMATED for row in mending.verdicts
     ):
         take = Choice(value="take", text=_("Take what the file calls about, as estimates"))
-        leave = Choice(value="", text=_("Leave it as it is."))
-        yield "estimates", _("Is it an estimate?"), (leave, take)
+        yield "estimates", _("Is it an estimate?"), with_leave([take])
     met: set[str] = set()
     for row in mending.verdicts:
         if not row.choice_key or row.choice_key in met:
             continue
         met.add(row.choice_key)
-        choices = as_choices(row.proposals)
+        choices = tuple(Choice(value=each.value, text=each.text) for each in row.proposals)
         if row.verdict is Verdict.NEEDS_ANSWER:
-            text = _("What kind of care is “%(task)s”?") % {"task": row.task or ""}
+            text = kind_question(row.task or "")
         else:
             text = row.reason
-            choices = (Choice(value="", text=_("Leave it as it is.")), *choices)
+            choices = with_leave(choices)
         yield row.choice_key, text, choices
 
 

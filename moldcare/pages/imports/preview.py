@@ -1,62 +1,28 @@
-"""What would become of a file: its columns, what is asked, a verdict a row."""
+"""A file that was looked at, as its page shows it: what is asked, the columns, a verdict a row."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from zoneinfo import ZoneInfo
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
-from moldcare.acts.doing import Doing
-from moldcare.feeds.bring_in import try_out
-from moldcare.feeds.models import ImportBatch, Upload
-from moldcare.feeds.queries import earlier_batch, matchers
-from moldcare.feeds.reading_files import ReadingFile, open_reading_file
-from moldcare.feeds.tables import READINGS, Choice, Column, Form, Question, RowVerdict, Verdict
-from moldcare.feeds.uploads import content_of
+from django.core.paginator import Page, Paginator
+from django.db.models import Count
+from django.utils.translation import gettext as _
+
+from moldcare.feeds.looks import AskedName, LookedAt, asked_of, is_outdated, row_of
+from moldcare.feeds.models import ImportBatch, Upload, UploadLook, UploadRow
+from moldcare.feeds.queries import earlier_batch
+from moldcare.feeds.register.words import CARE, MOLDS
+from moldcare.feeds.tables import READINGS, Choice, Column, Question, RowVerdict, Verdict
+from moldcare.pages.imports.answers import ANSWER, SHOWN
 from moldcare.pages.imports.words import verdict_lines
 
-#: Larger files are judged as far as this; the rest when they are brought in.
-ROWS_JUDGED = 5_000
-#: Rows that are shown, of those that need a hand and of those that go in.
-DOUBTFUL_SHOWN = 100
-GOOD_SHOWN = 20
-NAMES_SHOWN = 12
-
-ANSWER = "answer:"
-SHOWN = "shown:"
-KEY_LENGTH = 160
-ANSWERS_AT_MOST = 200
-
-_NEEDS_A_HAND = frozenset(
-    {
-        Verdict.HELD,
-        Verdict.REFUSED,
-        Verdict.NOT_OURS,
-        Verdict.NEEDS_ANSWER,
-        Verdict.ESTIMATED,
-    }
-)
-
-
-@dataclass(kw_only=True, slots=True)
-class Judged:
-    """The verdicts on a file's rows: how many of each, and the first of them."""
-
-    counts: dict[Verdict, int] = field(default_factory=dict)
-    doubtful: list[RowVerdict] = field(default_factory=list)
-    good: list[RowVerdict] = field(default_factory=list)
-    strange: dict[tuple[str, str], None] = field(default_factory=dict)
-
-    def tell(self, row: RowVerdict) -> None:
-        """Take in the verdict on a row."""
-        self.counts[row.verdict] = self.counts.get(row.verdict, 0) + 1
-        if row.verdict in _NEEDS_A_HAND:
-            if len(self.doubtful) < DOUBTFUL_SHOWN:
-                self.doubtful.append(row)
-            if row.verdict is Verdict.NOT_OURS and len(self.strange) < NAMES_SHOWN:
-                name = ("mold", row.mold) if row.mold else ("counter", row.counter)
-                if name[1]:
-                    self.strange[(name[0], name[1])] = None
-        elif len(self.good) < GOOD_SHOWN:
-            self.good.append(row)
+ROWS_A_PAGE = 50
+ALL = "all"
+_WRITTEN = (Verdict.ACCEPTED, Verdict.CHANGED, Verdict.HELD)
+_VOCABULARIES = {
+    ImportBatch.Kind.READINGS: READINGS,
+    ImportBatch.Kind.MOLDS: MOLDS,
+    ImportBatch.Kind.RULES: CARE,
+}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -89,121 +55,198 @@ class Strange:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Preview:
-    """Everything that the page of a file shows."""
+class ShownRow:
+    """A row with what may be chosen for it, where it differs from what is here."""
 
-    file: ReadingFile
-    judged: Judged
-    columns: list[AskedColumn]
+    row: RowVerdict
+    name: str = ""
+    shown_name: str = ""
+    chosen: str = ""
+    choices: tuple[Choice, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Filter:
+    """Rows that may be shown alone: how they are called, and how many there are."""
+
+    key: str
+    words: str
+    count: int
+    is_here: bool
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Preview:
+    """Everything that the page of a file shows, as of when it was looked at."""
+
+    look: UploadLook
+    kind: str
+    looked_at: LookedAt
+    is_outdated: bool
     questions: list[AskedQuestion]
+    tasks: list[AskedQuestion]
     strange: list[Strange]
+    columns: list[AskedColumn]
+    filters: list[Filter]
+    page: "Page[UploadRow]"
+    rows: list[ShownRow]
+    differing: int
+    takes_all: str
     earlier: ImportBatch | None
 
     @property
     def counts(self) -> list[tuple[str, int]]:
         """How many rows have which verdict, in words."""
-        return verdict_lines({str(each): n for each, n in self.judged.counts.items()})
+        return verdict_lines(self.look.counts)
 
     @property
     def is_open(self) -> bool:
         """Whether a question must be answered before anything is brought in."""
-        return bool(self.file.plan.open_questions)
+        return self.looked_at.is_open
 
     @property
-    def rows_judged(self) -> int:
-        """How many rows were judged for the preview."""
-        return min(self.file.plan.rows_count, ROWS_JUDGED)
+    def is_readings(self) -> bool:
+        """Whether the rows are readings of counters."""
+        return self.kind == ImportBatch.Kind.READINGS
+
+    @property
+    def has_tasks(self) -> bool:
+        """Whether the rows are tasks of molds."""
+        return self.kind == ImportBatch.Kind.RULES
 
     @property
     def is_sample(self) -> bool:
         """Whether the file has more rows than were judged."""
-        return self.file.plan.rows_count > ROWS_JUDGED
+        return self.is_readings and self.looked_at.rows > self.looked_at.judged
 
     @property
     def applied(self) -> int:
-        """How many readings would be stored."""
-        counts = self.judged.counts
-        stored = counts.get(Verdict.ACCEPTED, 0) + counts.get(Verdict.HELD, 0)
-        if self.file.takes_estimates:
-            stored += counts.get(Verdict.ESTIMATED, 0)
-        return stored
+        """How many rows would be written."""
+        counts: Mapping[str, int] = self.look.counts
+        written = sum(counts.get(each.value, 0) for each in _WRITTEN)
+        if self.looked_at.takes_estimates:
+            written += counts.get(Verdict.ESTIMATED.value, 0)
+        return written
 
     @property
     def has_estimates(self) -> bool:
         """Whether the file calls values estimates."""
-        return Verdict.ESTIMATED in self.judged.counts
+        return Verdict.ESTIMATED.value in self.look.counts
 
 
-def answers_in(data: Mapping[str, str]) -> dict[str, str]:
-    """Return the answers that a form was sent with, by their keys.
+def preview_of(upload: Upload, *, asked_for: Mapping[str, str]) -> Preview | None:
+    """Return what was found when a file was looked at; None where it was not, or in vain.
 
-    A choice that stands as it was shown is no answer: what the reader took by itself stays open to
-    better knowledge.
+    `asked_for` says which rows are wanted: "show" names a filter, "page" a page of it.
     """
-    found = {
-        key.removeprefix(ANSWER): value.strip()[:KEY_LENGTH]
-        for key, value in data.items()
-        if key.startswith(ANSWER)
-        and len(key) <= KEY_LENGTH + len(ANSWER)
-        and "\0" not in value
-        and data.get(f"{SHOWN}{key.removeprefix(ANSWER)}") != value
-    }
-    return dict(list(found.items())[:ANSWERS_AT_MOST])
-
-
-def preview_of(
-    doing: Doing, *, upload: Upload, answers: Mapping[str, str], zone: ZoneInfo
-) -> Preview:
-    """Open a file and judge its rows without storing any.
-
-    Raises
-    ------
-    TableRefused
-        When it is no table, contradicts itself, or an answer fits nothing.
-    """
-    judged = Judged()
-    with content_of(upload) as stream:
-        file = open_reading_file(stream, name=upload.name, zone=zone, answers=answers)
-        try_out(doing, file=file, tell=judged.tell, at_most=ROWS_JUDGED)
+    look: UploadLook | None = getattr(upload, "look", None)
+    if look is None or look.refused:
+        return None
+    looked_at = asked_of(look)
+    answers = upload.answers
+    needs = _counts_by_need(upload)
+    filters = _filters(needs, wanted=asked_for.get("show", ""))
+    here = next(each for each in filters if each.is_here)
+    rows = UploadRow.objects.filter(upload=upload).order_by("place")
+    if here.key != ALL:
+        rows = rows.filter(needs=here.key)
+    page = Paginator(rows, ROWS_A_PAGE).get_page(asked_for.get("page"))
     return Preview(
-        file=file,
-        judged=judged,
-        columns=_columns(file),
-        questions=[
-            AskedQuestion(
-                question=question,
-                name=f"{ANSWER}{question.key}",
-                shown_name=f"{SHOWN}{question.key}",
-                chosen=answers.get(question.key, question.assumed or ""),
+        look=look,
+        kind=upload.kind,
+        looked_at=looked_at,
+        is_outdated=is_outdated(upload),
+        questions=[_asked(each, answers=answers) for each in looked_at.questions],
+        tasks=[
+            _asked(
+                Question(key=each.key, text=kind_question(each.task), choices=each.kinds),
+                answers=answers,
             )
-            for question in file.plan.questions
+            for each in looked_at.tasks
         ],
-        strange=_strange(judged),
-        earlier=earlier_batch(file.sha256),
+        strange=[_strange(each) for each in looked_at.names],
+        columns=_columns(looked_at, kind=upload.kind),
+        filters=filters,
+        page=page,
+        rows=[_shown(row_of(row), answers=answers) for row in page.object_list],
+        differing=needs.get(UploadRow.Needs.CHOICE.value, 0),
+        takes_all=answers.get("changes", ""),
+        earlier=earlier_batch(upload.sha256, kind=upload.kind),
     )
 
 
-def _columns(file: ReadingFile) -> list[AskedColumn]:
-    wide = file.plan.form is Form.WIDE
-    choices = tuple(Choice(value=each.value, text=each.words) for each in READINGS.meanings)
+def kind_question(task: str) -> str:
+    """Return how it is asked what kind of care a task is."""
+    return _("What kind of care is “%(task)s”?") % {"task": task}
+
+
+def with_leave(choices: Sequence[Choice]) -> tuple[Choice, ...]:
+    """Return what may be chosen for a row that differs: to leave it first."""
+    return (Choice(value="", text=_("Leave it as it is.")), *choices)
+
+
+def _counts_by_need(upload: Upload) -> dict[str, int]:
+    rows = UploadRow.objects.filter(upload=upload).values("needs")
+    return dict(rows.annotate(number=Count("pk")).order_by().values_list("needs", "number"))
+
+
+def _filters(needs: Mapping[str, int], *, wanted: str) -> list[Filter]:
+    """Return the filters that have rows; the one that is wanted is here.
+
+    Else all rows where they fit on one page, or what is most urgent.
+    """
+    hand, choice, good = (each.value for each in UploadRow.Needs)
+    words = {
+        ALL: _("all rows"),
+        hand: _("need a hand"),
+        choice: _("different from what is here"),
+        good: _("good, or here already"),
+    }
+    counts = {ALL: sum(needs.values()), **needs}
+    keys = [key for key in words if counts.get(key) or key == ALL]
+    first = (ALL,) if counts[ALL] <= ROWS_A_PAGE else (hand, choice)
+    urgent = next((key for key in first if key in keys), ALL)
+    here = wanted if wanted in keys else urgent
+    return [
+        Filter(key=key, words=words[key], count=counts.get(key, 0), is_here=key == here)
+        for key in keys
+    ]
+
+
+def _asked(question: Question, *, answers: Mapping[str, str]) -> AskedQuestion:
+    return AskedQuestion(
+        question=question,
+        name=f"{ANSWER}{question.key}",
+        shown_name=f"{SHOWN}{question.key}",
+        chosen=answers.get(question.key, question.assumed or ""),
+    )
+
+
+def _strange(each: AskedName) -> Strange:
+    return Strange(text=each.text, name=f"{ANSWER}is:{each.kind}:{each.text}", kind=each.kind)
+
+
+def _columns(looked_at: LookedAt, *, kind: str) -> list[AskedColumn]:
+    known = _VOCABULARIES[ImportBatch.Kind(kind)]
+    choices = tuple(Choice(value=each.value, text=each.words) for each in known.meanings)
     return [
         AskedColumn(
             column=column,
             name=f"{ANSWER}column:{column.key}",
             shown_name=f"{SHOWN}column:{column.key}",
-            choices=() if wide and column.mold_text is not None else choices,
+            choices=() if column.place in looked_at.fixed else choices,
         )
-        for column in file.plan.columns
+        for column in looked_at.columns
     ]
 
 
-def _strange(judged: Judged) -> list[Strange]:
-    """Return the names that are none of ours; a mold of ours that nothing counts is not asked."""
-    if not judged.strange:
-        return []
-    ours = matchers()
-    return [
-        Strange(text=text, name=f"{ANSWER}is:{kind}:{text}", kind=kind)
-        for kind, text in judged.strange
-        if ours[kind](text) is None
-    ]
+def _shown(row: RowVerdict, *, answers: Mapping[str, str]) -> ShownRow:
+    if not row.choice_key or row.verdict is Verdict.NEEDS_ANSWER:
+        return ShownRow(row=row)
+    return ShownRow(
+        row=row,
+        name=f"{ANSWER}{row.choice_key}",
+        shown_name=f"{SHOWN}{row.choice_key}",
+        chosen=answers.get(row.choice_key, ""),
+        choices=with_leave([Choice(value=each.value, text=each.text) for each in row.proposals]),
+    )

@@ -1,35 +1,49 @@
 """Upload a file, look at it, bring it in, mend what was kept, take an import back."""
 
 from typing import Any
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict, StreamingHttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
+from moldcare.acts.errors import LookedOtherwise
 from moldcare.acts.rights import Right
 from moldcare.core.errors import DomainError
 from moldcare.feeds.bring_in import bring_in
+from moldcare.feeds.looks import is_outdated, look_at, look_first
 from moldcare.feeds.models import ImportBatch, Upload
-from moldcare.feeds.queries import batch_numbered, batches, kept_rows, mends_of, upload_of
+from moldcare.feeds.queries import (
+    batch_numbered,
+    batches,
+    kept_rows,
+    mends_of,
+    upload_of,
+    uploads_of,
+)
 from moldcare.feeds.reading_files import ReadingFile, open_reading_file
 from moldcare.feeds.register.bring_in import bring_in_register
 from moldcare.feeds.register_files import RegisterFile, open_register_file
 from moldcare.feeds.uploads import answer_upload, content_of, keep_upload, leave_upload
 from moldcare.pages.access import answer, doing, page, person_of, plant_of
 from moldcare.pages.acting import attempt, doing_again, filled, sent
+from moldcare.pages.imports.answers import answers_in
 from moldcare.pages.imports.forms import UploadForm
 from moldcare.pages.imports.kept import kept_lines, kept_shown
 from moldcare.pages.imports.kinds import words_of_kind
-from moldcare.pages.imports.preview import answers_in, preview_of
-from moldcare.pages.imports.register_preview import register_preview_of
+from moldcare.pages.imports.preview import preview_of
 from moldcare.pages.imports.words import batch_line, given_before, undone_lines, verdict_lines
 
 BATCHES_SHOWN = 10
+UPLOADS_SHOWN = 10
 ROWS_A_PAGE = 50
+NOT_IN_THE_STORE = gettext_lazy("%(name)s is not in the store any more. Bring it in again.")
 
 READINGS = ImportBatch.Kind.READINGS
 
@@ -65,6 +79,7 @@ def _upload(request: HttpRequest, *, kind: str) -> HttpResponse:
         ),
     )
     if upload is not None:
+        look_first(doing(request), upload=upload, zone=_zone(request))
         return redirect("import-preview", pk=upload.pk)
     words = words_of_kind(kind)
     context = {
@@ -72,6 +87,7 @@ def _upload(request: HttpRequest, *, kind: str) -> HttpResponse:
         "nav_here": words.nav_here,
         "now": timezone.now(),
         "words": words,
+        "waiting": uploads_of(person_of(request), kind=kind)[:UPLOADS_SHOWN],
         "batches": [batch_line(batch) for batch in batches(kind=kind)[:BATCHES_SHOWN]],
     }
     return filled(request, "imports/upload.html", context, form=form)
@@ -84,23 +100,58 @@ def import_preview(request: HttpRequest, pk: int) -> HttpResponse:
     if upload is None:
         return _gone(request)
     if request.method != "POST":
-        return _looked_at(request, upload, answers=upload.answers)
+        return _looked_at(request, upload)
     if "leave" in request.POST:
         leave_upload(doing(request), upload=upload)
         messages.success(request, _("The file is left; nothing was written."))
         return redirect(words_of_kind(upload.kind).upload)
     answers = {} if "afresh" in request.POST else {**upload.answers, **answers_in(request.POST)}
-    is_changed = {key: text for key, text in answers.items() if text} != upload.answers
-    if "apply" in request.POST and not is_changed:
+    answers = {key: text for key, text in answers.items() if text}
+    if "to" in request.POST:
+        if answers != upload.answers:
+            answer_upload(doing(request), upload=upload, answers=answers)
+        return _to(upload, asked_for=QueryDict(request.POST["to"]))
+    if "apply" in request.POST and answers == upload.answers and not is_outdated(upload):
         return _applied(request, upload)
-    response = _looked_at(request, upload, answers=answers)
-    if response.status_code == 200:
-        answer_upload(doing(request), upload=upload, answers=answers)
-        if "apply" in request.POST:
-            said = _("You changed an answer. Look at what becomes of the rows, then bring them in.")
-            messages.warning(request, said)
-        return redirect("import-preview", pk=upload.pk)
-    return response
+    return _look(request, upload, answers=answers)
+
+
+def _look(request: HttpRequest, upload: Upload, *, answers: dict[str, str]) -> HttpResponse:
+    """Judge the rows of a file with what was answered, and show what becomes of them."""
+    refused = _looked_again(request, upload, answers=answers)
+    if refused:
+        return _looked_at(request, upload, refused=refused)
+    if "apply" in request.POST:
+        said = _("You changed an answer. Look at what becomes of the rows, then bring them in.")
+        messages.warning(request, said)
+    return _to(upload, asked_for=request.GET)
+
+
+def _looked_again(request: HttpRequest, upload: Upload, *, answers: dict[str, str]) -> str:
+    """Judge the rows of a file; return why that cannot be done, nothing where it was."""
+    try:
+        look_at(doing(request), upload=upload, answers=answers, zone=_zone(request))
+    except DomainError as error:
+        return str(error)
+    except FileNotFoundError:
+        return NOT_IN_THE_STORE % {"name": upload.name}
+    return ""
+
+
+def _to(upload: Upload, *, asked_for: QueryDict) -> HttpResponse:
+    """Go to the rows that are asked for."""
+    wanted = _wanted(asked_for)
+    address = reverse("import-preview", kwargs={"pk": upload.pk})
+    return redirect(f"{address}?{urlencode(wanted)}" if wanted else address)
+
+
+def _wanted(asked_for: QueryDict) -> dict[str, str]:
+    """Return which rows are asked for, and nothing else that stands in an address."""
+    return {key: str(asked_for[key]) for key in ("show", "page") if asked_for.get(key)}
+
+
+def _zone(request: HttpRequest) -> ZoneInfo:
+    return ZoneInfo(plant_of(request).zone)
 
 
 def _gone(request: HttpRequest) -> HttpResponse:
@@ -116,44 +167,37 @@ def _gone(request: HttpRequest) -> HttpResponse:
     return redirect("import-batch", pk=number)
 
 
-def _looked_at(
-    request: HttpRequest, upload: Upload, *, answers: dict[str, str], refused: str = ""
-) -> HttpResponse:
-    is_readings = upload.kind == READINGS
+def _looked_at(request: HttpRequest, upload: Upload, *, refused: str = "") -> HttpResponse:
+    """Show what was found when a file was looked at; nothing is judged here."""
+    look = getattr(upload, "look", None)
     context: dict[str, Any] = {
         "page_title": _("Look at a file"),
         "nav_here": words_of_kind(upload.kind).nav_here,
         "now": timezone.now(),
         "upload": upload,
-        "answers": answers,
-        "refused": refused,
+        "answers": upload.answers,
+        "shown": preview_of(upload, asked_for=request.GET),
+        "refused": refused or (look.refused if look is not None else ""),
+        "query": urlencode(_wanted(request.GET)),
     }
-    zone = ZoneInfo(plant_of(request).zone)
-    look: Any = preview_of if is_readings else register_preview_of
-    try:
-        shown = look(doing(request), upload=upload, answers=answers, zone=zone)
-    except DomainError as error:
-        context["refused"] = str(error)
-    except FileNotFoundError:
-        context["refused"] = _("The file is not in the store any more. Bring it in again.")
-    else:
-        context |= {"shown": shown, "counts": shown.counts}
-    status = 422 if context["refused"] and request.method == "POST" else 200
-    template = "imports/preview.html" if is_readings else "imports/register.html"
-    return answer(request, template, context, status=status)
+    return answer(request, "imports/preview.html", context, status=422 if refused else 200)
 
 
 def _applied(request: HttpRequest, upload: Upload) -> HttpResponse:
     """Bring in what is good; a file with an open question stays as it is."""
     try:
         number = _brought(request, upload)
+    except LookedOtherwise as error:
+        refused = _looked_again(request, upload, answers=upload.answers)
+        messages.warning(request, refused or str(error))
+        return _to(upload, asked_for=request.GET)
     except DomainError as error:
-        return _looked_at(request, upload, answers=upload.answers, refused=str(error))
+        return _looked_at(request, upload, refused=str(error))
     except FileNotFoundError:
-        return _looked_at(request, upload, answers=upload.answers)
+        return _looked_at(request, upload, refused=NOT_IN_THE_STORE % {"name": upload.name})
     if number is None:
         said = _("Answer what is asked first; nothing was written.")
-        return _looked_at(request, upload, answers=upload.answers, refused=said)
+        return _looked_at(request, upload, refused=said)
     leave_upload(doing(request), upload=upload)
     messages.success(request, _("The file is brought in."))
     return redirect("import-batch", pk=number)
@@ -161,8 +205,11 @@ def _applied(request: HttpRequest, upload: Upload) -> HttpResponse:
 
 def _brought(request: HttpRequest, upload: Upload) -> int | None:
     """Bring a file in; return the number of its import, None while a question is open."""
-    zone = ZoneInfo(plant_of(request).zone)
-    given: dict[str, Any] = {"name": upload.name, "zone": zone, "answers": upload.answers}
+    given: dict[str, Any] = {
+        "name": upload.name,
+        "zone": _zone(request),
+        "answers": upload.answers,
+    }
     file: ReadingFile | RegisterFile
     with content_of(upload) as stream:
         if upload.kind == READINGS:
@@ -173,7 +220,8 @@ def _brought(request: HttpRequest, upload: Upload) -> int | None:
             return None
         if isinstance(file, ReadingFile):
             return bring_in(doing_again(request), file=file).batch_id
-        return bring_in_register(doing_again(request), file=file).batch_id
+        hashed = upload.look.verdicts_hash
+        return bring_in_register(doing_again(request), file=file, looked_at=hashed).batch_id
 
 
 @page(looks=Right.IMPORT)
