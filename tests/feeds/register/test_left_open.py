@@ -129,3 +129,16 @@ def test_a_cell_that_holds_no_value_is_named_by_its_column() -> None:
     reasons = [row.problem.reason if row.problem else "" for row in molds_of(saved(book))]
     assert reasons[0] == "“mass kg” holds the error “#REF!”."
     assert reasons[1].startswith("“as of” holds a formula whose result was not saved.")
+
+
+def test_what_a_point_may_mean_is_said_in_numbers_that_tell_the_two_apart() -> None:
+    (question,) = molds_plan("mold;shots\n1;184.000\n").questions
+    assert [choice.text for choice in question.choices] == ["184.000 = 184000", "184.000 = 184"]
+
+
+def test_twin_headings_say_that_each_may_have_a_meaning_of_its_own() -> None:
+    (question,) = molds_plan("mold;weight kg;weight kg\n1;420;515\n").questions
+    assert question.text == (
+        "Several columns are called “weight kg”. Which one is the mass? Or say of each column what "
+        "it means."
+    )
