@@ -8,7 +8,8 @@ from django.urls import get_resolver
 from django.utils import timezone
 
 from moldcare.acts.people import make_manager
-from moldcare.plant.models import Person
+from moldcare.care.models import RuleSet
+from moldcare.plant.models import Person, Plant
 from tests.pages.routes import PUBLIC, routes
 
 pytestmark = pytest.mark.django_db
@@ -93,6 +94,26 @@ def test_the_guide_begins_with_the_plant_and_ticks_what_is_done(empty: Client) -
     assert html.count("✓ done") == 1
 
 
+def test_clock_and_money_of_a_new_plant_are_asked_and_not_guessed(empty: Client) -> None:
+    form = empty.get("/setup/plant").context["form"]
+    assert (form["zone"].value(), form["currency"].value()) == ("", "")
+    answer = empty.post("/setup/plant", {"name": "Plant 2", "zone": "", "currency": ""})
+    assert answer.status_code == 422
+    assert 'value="Plant 2"' in answer.getvalue().decode()
+    assert not Plant.objects.exists()
+
+
+def test_the_starting_sets_are_loaded_where_the_guide_asks_for_them(empty: Client) -> None:
+    html = empty.get("/setup/begin").getvalue().decode()
+    assert "Load the starting sets" in html
+    answer = empty.post("/setup", {"begin": "1"}, follow=True)
+    assert answer.redirect_chain == [("/setup/begin", 302)]
+    html = answer.getvalue().decode()
+    assert "starting values, to be checked by you" in html
+    assert "Load the starting sets" not in html
+    assert RuleSet.objects.exists()
+
+
 def test_example_files_are_sent_as_files_and_nothing_else_is(empty: Client) -> None:
     html = empty.get("/setup/begin").getvalue().decode()
     found = findall(r'href="(/setup/examples/[^"]+)"', html)
@@ -113,3 +134,9 @@ def test_whoever_may_not_enter_is_told_who_does(empty: Client) -> None:
     html = client.get("/setup/begin").getvalue().decode()
     assert "A lead or manager enters this." in html
     assert "/setup/plant" not in html
+    lead = Person.objects.create_person("lea", password=None, name="Lea", role="lead")
+    client.force_login(lead)
+    html = client.get("/setup/begin").getvalue().decode()
+    # people are the manager's alone, everything else a lead enters
+    assert html.count("A manager enters this.") == 1
+    assert "A lead or manager enters this." not in html

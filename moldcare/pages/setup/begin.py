@@ -11,8 +11,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from moldcare.acts.rights import Right, may
-from moldcare.pages.access import answer, page, person_of
-from moldcare.pages.setup.home import PlantCounts, plant_counts
+from moldcare.pages.access import answer, page, person_of, plant_of
+from moldcare.pages.setup.counts import PlantCounts, plant_counts
 from moldcare.plant.models import Person
 
 FILES = Path(settings.BASE_DIR) / "fixtures"
@@ -94,12 +94,14 @@ class BeginStep:
     there: str
     ways: list[Way]
     files: list[Example]
+    loads_sets: bool = False
+    entered_by: str | Promise = gettext_lazy("A lead or manager enters this.")
 
 
 @page()
 def setup_begin(request: HttpRequest) -> HttpResponse:
     """Show what to enter first, with what is done already."""
-    steps = _steps(plant_counts(), person=person_of(request))
+    steps = _steps(plant_counts(plant_of(request)), person=person_of(request))
     left = [step for step in steps if not step.is_done]
     context = {
         "page_title": _("What to enter first"),
@@ -166,6 +168,7 @@ def _steps(counts: PlantCounts, *, person: Person) -> list[BeginStep]:
             else "",
             ways=_ways(person, (Right.EDIT_PEOPLE, _("Add a person"), "setup-person-add")),
             files=[],
+            entered_by=_("A manager enters this."),
         ),
         BeginStep(
             title=_("Rule sets"),
@@ -174,12 +177,9 @@ def _steps(counts: PlantCounts, *, person: Person) -> list[BeginStep]:
             there=ngettext("%(n)s set", "%(n)s sets", counts.rule_sets) % {"n": counts.rule_sets}
             if counts.rule_sets
             else "",
-            ways=_ways(
-                person,
-                (Right.LOOK, _("Rule sets"), "rule-sets"),
-                (Right.EDIT_RULES, _("Load them in the setup"), "setup"),
-            )[:1],
+            ways=_ways(person, (Right.LOOK, _("Rule sets"), "rule-sets")),
             files=[],
+            loads_sets=not counts.rule_sets and may(person, Right.EDIT_RULES),
         ),
         BeginStep(
             title=_("Molds"),

@@ -1,89 +1,19 @@
-"""What the setup shows of what is there already, and of what is missing."""
+"""What the setup shows: its parts, with what is there already and what is missing."""
 
 from dataclasses import dataclass
 
-from django.db.models import Count, Exists, OuterRef, Q
 from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from moldcare.acts.rights import Right, may
-from moldcare.care.models import CareRule, RuleSet
-from moldcare.counters.models import Counter, Reading
-from moldcare.counters.queries import loose_counters
-from moldcare.molds.models import Auxiliary, Mold, Owner, Supply
+from moldcare.pages.setup.counts import PlantCounts
 from moldcare.pages.words import count_words
-from moldcare.plant.models import Person, Plant, Rate, ShiftPattern, Spot
-from moldcare.plant.queries import cautions_in_force, lapsing, the_plant
+from moldcare.plant.models import Person, Plant, Rate
+from moldcare.plant.queries import lapsing
 
 LAPSES_WITHIN_DAYS = 60
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class PlantCounts:
-    """How much of each thing the plant has."""
-
-    plant_name: str
-    patterns: int
-    presses: int
-    other_spots: int
-    people: int
-    owners: int
-    molds: int
-    molds_without_rules: int
-    rule_sets: int
-    counters: int
-    loose_counters: int
-    readings: int
-    supplies: int
-    auxiliaries: int
-    auxiliaries_without_rules: int
-    cautions: int
-
-    @property
-    def is_named(self) -> bool:
-        """Whether the plant's record was written."""
-        return bool(self.plant_name)
-
-    @property
-    def is_begun(self) -> bool:
-        """Whether the board can say anything: there are molds, and a clock to say it by."""
-        return self.is_named and self.patterns > 0 and self.molds > 0
-
-
-def plant_counts() -> PlantCounts:
-    """Count what there is, in a number of queries that the plant's size does not change."""
-    spots = Spot.objects.filter(is_in_use=True).aggregate(
-        presses=Count("pk", filter=Q(kind=Spot.Kind.PRESS)),
-        others=Count("pk", filter=~Q(kind=Spot.Kind.PRESS)),
-    )
-    molds = Mold.objects.filter(withdrawn_at__isnull=True)
-    auxiliaries = Auxiliary.objects.filter(withdrawn_at__isnull=True)
-    in_force = CareRule.objects.filter(withdrawn_at__isnull=True)
-    return PlantCounts(
-        plant_name=the_plant().name,
-        patterns=ShiftPattern.objects.count(),
-        presses=spots["presses"],
-        other_spots=spots["others"],
-        people=Person.objects.filter(is_active=True, is_wall=False)
-        .exclude(role=Person.Role.FEED)
-        .count(),
-        owners=Owner.objects.count(),
-        molds=molds.count(),
-        molds_without_rules=molds.filter(~Exists(in_force.filter(mold=OuterRef("pk")))).count(),
-        rule_sets=RuleSet.objects.count(),
-        counters=Counter.objects.count(),
-        loose_counters=loose_counters().count(),
-        # whether there is one at all: a plant has millions
-        readings=int(Reading.objects.exists()),
-        supplies=Supply.objects.filter(withdrawn_at__isnull=True).count(),
-        auxiliaries=auxiliaries.count(),
-        auxiliaries_without_rules=auxiliaries.filter(
-            ~Exists(in_force.filter(auxiliary=OuterRef("pk")))
-        ).count(),
-        cautions=cautions_in_force().count(),
-    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -108,9 +38,8 @@ class Group:
     counts: bool = True
 
 
-def setup_parts(person: Person) -> list[Group]:
+def setup_parts(counts: PlantCounts, *, plant: Plant, person: Person) -> list[Group]:
     """Return the parts that a person may open, in groups."""
-    counts, plant = plant_counts(), the_plant()
     groups = (
         (_("The plant"), _of_the_plant(counts, plant=plant, person=person), True),
         (_("Molds and their care"), _of_molds(counts, person=person), True),

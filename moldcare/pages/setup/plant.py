@@ -81,7 +81,10 @@ class PlantForm(GroupedForm):
     units = forms.ChoiceField(choices=Plant.Units.choices, label=gettext_lazy("Units"))
     paper = forms.ChoiceField(choices=Plant.Paper.choices, label=gettext_lazy("Paper"))
     currency = TextField(
-        most=3, label=gettext_lazy("Currency"), help_text=gettext_lazy("Three letters, as EUR.")
+        most=3,
+        label=gettext_lazy("Currency"),
+        help_text=gettext_lazy("Three letters, as EUR. Rates that are written stay in theirs."),
+        error_messages={"required": gettext_lazy("Give its three letters, such as EUR or USD.")},
     )
     week_starts_on = forms.TypedChoiceField(
         choices=[(0, gettext_lazy("Monday")), (6, gettext_lazy("Sunday"))],
@@ -109,6 +112,9 @@ class PlantForm(GroupedForm):
 
     def __init__(self, *args: Any, plant: Plant, is_new: bool, **kwargs: Any) -> None:
         kwargs["initial"] = {name: getattr(plant, name) for name in FIELDS}
+        if is_new:
+            # nobody's clock and money are guessed
+            kwargs["initial"] |= {"zone": "", "currency": ""}
         super().__init__(*args, **kwargs)
         self.old_zone = "" if is_new else plant.zone
         self.fields["zone"].widget = NameWithList(sorted(available_timezones()))
