@@ -31,6 +31,13 @@ def a_name_twice(now: datetime) -> None:
         set_rule(rule_set, "Wipe")
 
 
+def a_name_of_two_sets(now: datetime) -> None:
+    # that of one that was withdrawn is free
+    RuleSet.objects.create(name="ours", withdrawn_at=now)
+    for _ in range(2):
+        RuleSet.objects.create(name="ours")
+
+
 def a_set_taken_twice(now: datetime) -> None:
     rule_set, mold = RuleSet.objects.create(name="ours"), factories.mold()
     for revision in (1, 2):
@@ -42,7 +49,9 @@ def an_equipment_that_is_none(now: datetime) -> None:
 
 
 @pytest.mark.parametrize(
-    "never", [a_name_twice, a_set_taken_twice, an_equipment_that_is_none], ids=lambda f: f.__name__
+    "never",
+    [a_name_twice, a_name_of_two_sets, a_set_taken_twice, an_equipment_that_is_none],
+    ids=lambda f: f.__name__,
 )
 def test_the_database_refuses_what_can_never_be_true_of_a_set(
     never: Callable[[datetime], None], now: datetime

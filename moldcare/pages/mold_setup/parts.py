@@ -232,40 +232,35 @@ def configuration_edit(request: HttpRequest, number: str, configuration: int) ->
 @page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
 def position_take_off(request: HttpRequest, number: str, position: int) -> HttpResponse:
     """Take a position off its mold."""
-    mold = mold_or_404(number)
-    if is_second_tap(request):
-        return redirect("mold-parts", number=mold.number)
-    row = part_or_404(Position.objects.filter(mold=mold), position)
-    title = _("Take position %(ident)s off") % {"ident": row.ident}
-    return _take_off(request, mold, row, title=title)
+    return _take_off(request, number, Position, position, title=_("Take position %(name)s off"))
 
 
 @page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
 def circuit_take_off(request: HttpRequest, number: str, circuit: int) -> HttpResponse:
     """Take a circuit off its mold."""
-    mold = mold_or_404(number)
-    if is_second_tap(request):
-        return redirect("mold-parts", number=mold.number)
-    row = part_or_404(Circuit.objects.filter(mold=mold), circuit)
-    return _take_off(
-        request, mold, row, title=_("Take circuit %(ident)s off") % {"ident": row.ident}
-    )
+    return _take_off(request, number, Circuit, circuit, title=_("Take circuit %(name)s off"))
 
 
 @page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
 def configuration_take_off(request: HttpRequest, number: str, configuration: int) -> HttpResponse:
     """Take a configuration off its mold."""
-    mold = mold_or_404(number)
-    if is_second_tap(request):
-        return redirect("mold-parts", number=mold.number)
-    row = part_or_404(Configuration.objects.filter(mold=mold), configuration)
-    title = _("Take configuration %(name)s off") % {"name": row.name}
-    return _take_off(request, mold, row, title=title)
+    title = _("Take configuration %(name)s off")
+    return _take_off(request, number, Configuration, configuration, title=title)
 
 
 def _take_off(
-    request: HttpRequest, mold: Mold, row: Position | Circuit | Configuration, *, title: str
+    request: HttpRequest,
+    number: str,
+    kind: type[Position] | type[Circuit] | type[Configuration],
+    pk: int,
+    *,
+    title: str,
 ) -> HttpResponse:
+    mold = mold_or_404(number)
+    if is_second_tap(request):
+        return redirect("mold-parts", number=mold.number)
+    row = part_or_404(kind._default_manager.filter(mold=mold), pk)
+    name = row.name if isinstance(row, Configuration) else row.ident
     done, form = doing_again(request), ReasonForm(sent(request))
     return part_page(
         request,
@@ -273,6 +268,6 @@ def _take_off(
         form,
         act=lambda: acts.take_off(done, part=row, reason=form.cleaned_data["reason"]),
         said=_("It is taken off; the logbook keeps what it was."),
-        title=title,
+        title=title % {"name": name},
         submit=_("Take it off"),
     )
