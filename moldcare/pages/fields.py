@@ -349,8 +349,7 @@ class LinesField(forms.CharField):
 
     def to_python(self, value: Any) -> str:
         """Read the lines; browsers end each with two signs, and the text is kept with one."""
-        text: str = super().to_python(value)
-        return "\n".join(text.splitlines())
+        return "\n".join((super().to_python(value) or "").splitlines())
 
 
 class TextField(forms.CharField):
