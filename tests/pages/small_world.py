@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from hashlib import sha256
 from io import BytesIO
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from PIL import Image
 
@@ -13,6 +14,7 @@ from moldcare.acts.files import add_file
 from moldcare.acts.refresh import refresh_counts
 from moldcare.care.models import CareRule, Completion, RuleSet, SetRule
 from moldcare.counters.models import Counter, Reading
+from moldcare.feeds.looks import look_first
 from moldcare.feeds.models import ImportBatch, ImportRow, Upload
 from moldcare.feeds.uploads import keep_upload
 from moldcare.files.models import File
@@ -206,6 +208,8 @@ def _beside(lead: Person) -> dict[str, Any]:
         reason="Cavities are no number.",
     )
     rule_set = RuleSet.objects.create(name="Any mold")
+    upload = keep_upload(now, name="late round.csv", content=table)
+    look_first(now, upload=upload, zone=ZoneInfo("Europe/Berlin"))
     return {
         "register": register,
         "kept": kept,
@@ -221,6 +225,6 @@ def _beside(lead: Person) -> dict[str, Any]:
         "photo": File.objects.get(
             pk=add_file(now, content=picture.getvalue(), name="vents.png").pk
         ),
-        "upload": keep_upload(now, name="late round.csv", content=table),
+        "upload": upload,
         "batch": batch,
     }
