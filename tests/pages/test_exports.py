@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 import re
 import tracemalloc
 from collections.abc import Callable
@@ -535,6 +536,24 @@ def test_the_command_writes_the_same_file_as_the_page(
     book = tmp_path / "molds.xlsx"
     call_command("export_list", "molds", out=book, format="xlsx", stdout=io.StringIO())
     assert load_workbook(book).active["A1"].value == "Mold"
+
+
+@pytest.mark.parametrize("ending", ["csv", "xlsx"])
+def test_readings_that_are_brought_in_again_change_nothing(
+    world: World, tmp_path: Any, ending: str
+) -> None:
+    """Our own list is read without a question, and every row of it is here already."""
+    lead = factories.person(role="lead", badge="4711")
+    file, out = tmp_path / f"readings.{ending}", io.StringIO()
+    call_command("export_list", "readings", out=file, format=ending, stdout=io.StringIO())
+    call_command(
+        "import_readings",
+        str(file),
+        *("--dry-run", "--format", "json", "--as", str(lead.badge)),
+        stdout=out,
+    )
+    verdicts = [json.loads(line)["verdict"] for line in out.getvalue().splitlines()]
+    assert verdicts == ["duplicate"] * Reading.objects.count()
 
 
 @pytest.mark.parametrize(
