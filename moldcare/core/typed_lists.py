@@ -5,15 +5,18 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from moldcare.core.errors import ListUnclear
 
 #: How many numbers one list may hold.
 MOST_NUMBERS = 500
+#: How many days one line may name: a year's shutdown is a mistake.
+MOST_DAYS_A_LINE = 100
 
 _RANGE_WORD = re.compile(r"\s+(?:to|bis|a|…|–|—)\s+|\s*\.\.+\s*|\s*…\s*", re.IGNORECASE)
 _PIECES = re.compile(r"[,;\n]+")
+_TO_WORD = re.compile(r"^(?:(?:to|until|bis|hasta|al?)\s|[–—…]\s?)\s*", re.IGNORECASE)
 _RUN_OF_DIGITS = re.compile(r"(\d+)", re.ASCII)
 _ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})\b[\s:,;.-]*", re.ASCII)
 _DAY_FIRST = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})\b[\s:,;.-]*", re.ASCII)
@@ -98,7 +101,8 @@ def days_in(text: str) -> list[NamedDay]:
     Parameters
     ----------
     text : str
-        Lines of a date and what the day is: "2026-12-25 Christmas", "25.12.2026; Christmas".
+        Lines of a date and what the day is: "2026-12-25 Christmas", "25.12.2026; Christmas"; or of
+        a first and a last one: "2026-12-24 to 2027-01-02 shutdown".
 
     Returns
     -------
@@ -108,7 +112,8 @@ def days_in(text: str) -> list[NamedDay]:
     Raises
     ------
     ListUnclear
-        A line has no date at its beginning, or no name; it is named by its place.
+        A line has no date at its beginning, or no name, or its days run backwards or are more than
+        `MOST_DAYS_A_LINE`; it is named by its place.
 
     Notes
     -----
@@ -119,8 +124,10 @@ def days_in(text: str) -> list[NamedDay]:
     --------
     >>> days_in("2027-01-01 New Year")
     [NamedDay(on=datetime.date(2027, 1, 1), name='New Year')]
+    >>> [day.on.day for day in days_in("2026-12-29 to 2026-12-31 shutdown")]
+    [29, 30, 31]
     """
-    found = []
+    found: list[NamedDay] = []
     for place, line in enumerate(text.splitlines(), start=1):
         written = " ".join(line.split())
         if not written:
@@ -131,9 +138,18 @@ def days_in(text: str) -> list[NamedDay]:
                 f"Line {place}: “{written[:40]}” does not begin with a date. Write it like "
                 "2026-12-25 Christmas."
             )
-        if not rest:
+        last, behind = _date_at_start(_TO_WORD.sub("", rest))
+        if last is None:
+            last, behind = on, rest
+        if not behind:
             raise ListUnclear(f"Line {place}: say what {on} is, such as Christmas.")
-        found.append(NamedDay(on=on, name=rest))
+        days = (last - on).days + 1
+        if not 1 <= days <= MOST_DAYS_A_LINE:
+            raise ListUnclear(
+                f"Line {place}: from {on} to {last} are no days that can be listed. Give the first "
+                f"day, then the last one, at most {MOST_DAYS_A_LINE} days."
+            )
+        found += [NamedDay(on=on + timedelta(days=day), name=behind) for day in range(days)]
     return found
 
 

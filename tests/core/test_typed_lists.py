@@ -68,8 +68,37 @@ def test_days_are_read_one_a_line() -> None:
 
 
 @pytest.mark.parametrize(
+    "written",
+    [
+        "2026-12-30 to 2027-01-02 shutdown",
+        "30.12.2026 - 02.01.2027 shutdown",
+        "30.12.2026–2.1.2027: shutdown",
+        "2026-12-30 bis 2027-01-02; shutdown",
+        "30.12.2026 hasta 2027-01-02 shutdown",
+    ],
+)
+def test_a_shutdown_is_one_line_from_its_first_to_its_last_day(written: str) -> None:
+    assert days_in(written) == [
+        NamedDay(on=day, name="shutdown")
+        for day in (
+            date(2026, 12, 30),
+            date(2026, 12, 31),
+            date(2027, 1, 1),
+            date(2027, 1, 2),
+        )
+    ]
+
+
+def test_a_name_that_begins_like_a_word_of_ranges_is_a_name() -> None:
+    assert days_in("2026-12-24 To be with the family")[0].name == "To be with the family"
+
+
+@pytest.mark.parametrize(
     ("text", "told"),
     [
+        ("2027-01-02 to 2026-12-30 shutdown", "Line 1.*first day, then the last"),
+        ("2026-12-30 to 2062-01-02 shutdown", "at most 100 days"),
+        ("2026-12-30 to 2027-01-02", "say what 2026-12-30 is"),
         ("12/11/2026 Founders' day", "Line 1.*does not begin with a date"),
         ("2026-12-25 Christmas\n2026-02-30 Never", "Line 2.*does not begin with a date"),
         ("2026-12-25", "say what 2026-12-25 is"),

@@ -40,6 +40,32 @@ def test_an_owner_has_a_mark_and_years_to_keep_its_records(client_of: ClientOf) 
     assert (row.is_customer, row.retention_years) == (False, None)
 
 
+def test_an_owner_entered_twice_is_taken_off_the_list_unless_molds_are_theirs(
+    client_of: ClientOf,
+) -> None:
+    factories.plant()
+    owner, twice = factories.owner(name="Aquaforma"), factories.owner(name="Aqua Forma")
+    factories.mold(number="0417", owner=owner)
+    client = client_of("lead")
+    html = client.get(f"/setup/owners/{twice.pk}").getvalue().decode()
+    assert f'href="/setup/owners/{twice.pk}/withdraw"' in html
+
+    answer = client.post(f"/setup/owners/{owner.pk}/withdraw", {"reason": "wrong"})
+    assert answer.status_code == 422
+    assert "Mold 0417 is theirs." in words_of(answer)
+    away = f"/setup/owners/{twice.pk}/withdraw"
+    assert client.post(away, {"reason": " "}).status_code == 422
+    sent = {"reason": "the same as Aquaforma", "hand_in": str(uuid4())}
+    for _tap in range(2):
+        assert client.post(away, sent)["Location"] == "/setup/owners"
+    assert Entry.objects.filter(kind="owner_withdrawn").count() == 1
+    said = words_of(client.get("/setup/owners"))
+    assert "Aquaforma" in said
+    assert client.get(away).status_code == 404
+    # the name is free again
+    assert client.post("/setup/owners/add", {"name": "Aqua Forma"}).status_code == 302
+
+
 def test_a_supply_has_a_minimum_a_place_and_its_molds(client_of: ClientOf) -> None:
     mold = factories.mold(number="M-0417")
     client = client_of("lead")

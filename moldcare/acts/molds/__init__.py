@@ -8,6 +8,7 @@ from moldcare.acts.molds.belongings import (
     edit_owner,
     edit_supply,
     withdraw_auxiliary,
+    withdraw_owner,
     withdraw_supply,
 )
 from moldcare.acts.molds.cavities import CavityNamed, name_cavities
@@ -65,5 +66,6 @@ __all__ = [
     "what_rests_on",
     "withdraw_auxiliary",
     "withdraw_mold",
+    "withdraw_owner",
     "withdraw_supply",
 ]

@@ -62,6 +62,44 @@ def edit_owner(doing: Doing, *, owner: Owner, changes: Mapping[str, Any]) -> Wri
     return Written.read(once(doing, "edit_owner", {"owner": owner, "changes": changes}, do))
 
 
+def withdraw_owner(doing: Doing, *, owner: Owner, reason: str) -> Written:
+    """Take an owner off the list; its withdrawn molds keep its name and years.
+
+    Raises
+    ------
+    DoesNotFit
+        If a mold in our care is theirs.
+    NotFound
+        If it was withdrawn already.
+    """
+    require(doing.person, Right.EDIT_MOLDS)
+
+    def do() -> dict[str, Any]:
+        held = _lock_owner(owner)
+        words = reason_given(reason)
+        theirs = Mold.objects.filter(owner=held, withdrawn_at__isnull=True).order_by("sort_key")
+        first = theirs.first()
+        if first is not None:
+            raise DoesNotFit(
+                _("Mold %(mold)s is theirs. Give it another owner first.") % {"mold": first.number}
+            )
+        held.withdrawn_at = doing.now
+        held.save(update_fields=["withdrawn_at"])
+        entry = append_entry(
+            plant_chain(),
+            kind="owner_withdrawn",
+            happened_at=doing.now,
+            written_at=doing.now,
+            author=doing.person,
+            sentence=f"Owner {held} withdrawn. {sentence_end(words)}",
+            facts={"owner": str(held), "reason": words},
+        )
+        return answer_of(held, entry=entry)
+
+    body = {"owner": owner, "reason": reason}
+    return Written.read(once(doing, "withdraw_owner", body, do))
+
+
 def add_auxiliary(doing: Doing, *, number: str, name: str, kind: str) -> Written:
     """Add an auxiliary with a chain of its own."""
     require(doing.person, Right.EDIT_MOLDS)

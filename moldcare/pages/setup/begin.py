@@ -95,7 +95,7 @@ class BeginStep:
     ways: list[Way]
     files: list[Example]
     loads_sets: bool = False
-    entered_by: str | Promise = gettext_lazy("A lead or manager enters this.")
+    is_the_manager_s: bool = False
 
 
 @page()
@@ -168,7 +168,7 @@ def _steps(counts: PlantCounts, *, person: Person) -> list[BeginStep]:
             else "",
             ways=_ways(person, (Right.EDIT_PEOPLE, _("Add a person"), "setup-person-add")),
             files=[],
-            entered_by=_("A manager enters this."),
+            is_the_manager_s=True,
         ),
         BeginStep(
             title=_("Rule sets"),

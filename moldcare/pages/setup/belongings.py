@@ -12,7 +12,14 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from moldcare.acts.molds import add_owner, add_supply, edit_owner, edit_supply, withdraw_supply
+from moldcare.acts.molds import (
+    add_owner,
+    add_supply,
+    edit_owner,
+    edit_supply,
+    withdraw_owner,
+    withdraw_supply,
+)
 from moldcare.acts.rights import Right, may
 from moldcare.molds.models import Mold, Owner, Supply, name_key
 from moldcare.molds.queries import owners_in_use
@@ -169,6 +176,31 @@ def owner_edit(request: HttpRequest, pk: int) -> HttpResponse:
         submit=_("Change it"),
         back=reverse("setup-owners"),
         changes_what_is=True,
+        further=reverse("setup-owner-withdraw", kwargs={"pk": row.pk}),
+        further_label=_("Take it off the list"),
+    )
+
+
+@page(looks=Right.EDIT_MOLDS, writes=Right.EDIT_MOLDS)
+def owner_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take an owner off the list."""
+    # a second tap must find what the first one withdrew
+    rows = owners_in_use() if request.method == "GET" else Owner.objects.all()
+    row: Owner = row_or_404(rows, pk)
+    form, done = WhyForm(sent(request)), doing_again(request)
+    written = attempt(
+        form, lambda: withdraw_owner(done, owner=row, reason=form.cleaned_data["reason"])
+    )
+    if written is not None:
+        messages.success(request, _("%(name)s is off the list.") % {"name": row.name})
+        return redirect("setup-owners")
+    return form_page(
+        request,
+        form,
+        title=_("Take %(name)s off the list") % {"name": row.name},
+        lead=_("Withdrawn molds keep its name, and its records the years that were agreed."),
+        submit=_("Take it off"),
+        back=reverse("setup-owners"),
     )
 
 

@@ -246,7 +246,8 @@ class HolidaysForm(forms.Form):
         rows=10,
         label=gettext_lazy("One day a line: the date, then what it is"),
         help_text=gettext_lazy(
-            "2026-12-25 Christmas, or 25.12.2026 Christmas. Paste a whole list."
+            "2026-12-25 Christmas, or 25.12.2026 Christmas. Several days at once: 2026-12-28 to "
+            "2026-12-31 shutdown. Paste a whole list."
         ),
         error_messages={"required": gettext_lazy("Type or paste at least one day.")},
     )

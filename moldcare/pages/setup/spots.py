@@ -200,6 +200,10 @@ class SpotForm(GroupedForm):
         kwargs["initial"] = {name: getattr(spot, name) for name in FIELDS}
         super().__init__(*args, **kwargs)
         self.fields["number"] = _number()
+        self.fields["number"].help_text = _(
+            "As it is written there. Under another number its printed label leads nowhere: print "
+            "it anew."
+        )
         self.fields["name"] = TextField(most=120, required=False, label=_("Name"))
         if spot.kind == Spot.Kind.PRESS:
             self.fields["clamp_kn"] = _clamp(held=spot.clamp_kn)

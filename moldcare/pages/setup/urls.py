@@ -56,6 +56,7 @@ urlpatterns = [
     path("setup/owners", belongings.setup_owners, name="setup-owners"),
     path("setup/owners/add", belongings.owner_add, name="setup-owner-add"),
     path("setup/owners/<int:pk>", belongings.owner_edit, name="setup-owner"),
+    path("setup/owners/<int:pk>/withdraw", belongings.owner_withdraw, name="setup-owner-withdraw"),
     path("setup/supplies", belongings.setup_supplies, name="setup-supplies"),
     path("setup/supplies/add", belongings.supply_add, name="setup-supply-add"),
     path("setup/supplies/<int:pk>", belongings.supply_edit, name="setup-supply"),
