@@ -104,6 +104,27 @@ TASKS = {
     "es": ["Venteos", "Engrase de guías", "Prueba de fugas", "Muelles", "Correderas"],
 }
 SHOTS = {"en": "shots", "de": "Schuss", "es": "disparos"}
+HOURS = {"en": "h", "de": "Std.", "es": "horas"}
+EVENTS = {
+    "en": {"end_of_run": "after each run", "set": "each set", "into_storage": "before storage"},
+    "de": {
+        "end_of_run": "nach jedem Lauf",
+        "set": "bei jedem Rüsten",
+        "into_storage": "bei Einlagerung",
+    },
+    "es": {
+        "end_of_run": "tras cada corrida",
+        "set": "cada montaje",
+        "into_storage": "al almacenar",
+    },
+}
+HALF = {"en": "Half", "de": "Werkzeughälfte", "es": "Lado"}
+HALVES = {
+    "en": ("fixed half", "moving half"),
+    "de": ("Düsenseite", "Auswerferseite"),
+    "es": ("fijo", "móvil"),
+}
+MASS = {"en": "Weight", "de": "Gewicht", "es": "Peso"}
 EVERY = {"en": "every", "de": "alle", "es": "cada"}
 OR = {"en": "or", "de": "oder", "es": "o"}
 UNITS = {
@@ -172,8 +193,11 @@ def molds(draw: st.DrawFn, language: str) -> list[dict[str, Any]]:
 
 
 @st.composite
-def rules(draw: st.DrawFn, language: str) -> list[dict[str, Any]]:
-    """Give a plant's rules, each mold's tasks with an interval and perhaps a last time."""
+def rules(draw: st.DrawFn, language: str, *, form: str) -> list[dict[str, Any]]:
+    """Give a plant's rules, each mold's tasks with an interval and perhaps a last time.
+
+    Running hours and events need a column that holds intervals of any kind: not in form "two".
+    """
     found = []
     for number in draw(numbers()):
         tasks = draw(
@@ -182,7 +206,11 @@ def rules(draw: st.DrawFn, language: str) -> list[dict[str, Any]]:
         for task in tasks:
             count = draw(maybe(st.integers(2, 2000).map(lambda step: step * 500)))
             period = draw(st.tuples(st.integers(2, 36), st.sampled_from([*UNITS["en"]])))
-            has_period = count is None or draw(st.booleans())
+            hours = draw(maybe(st.integers(1, 400).map(lambda step: step * 25)))
+            event = draw(st.sampled_from(["", *EVENTS["en"]]))
+            if form == "two":
+                hours, event = None, ""
+            has_period = not (count or hours or event) or draw(st.booleans())
             found.append(
                 {
                     "number": number,
@@ -191,6 +219,8 @@ def rules(draw: st.DrawFn, language: str) -> list[dict[str, Any]]:
                     "count_basis": "shots" if count else "cycles",
                     "period_n": period[0] if has_period else None,
                     "period_unit": period[1] if has_period else "",
+                    "hours_limit": hours,
+                    "event": event,
                     "last_done": draw(maybe(DAYS)),
                     "last_count": draw(maybe(st.integers(0, 9_999_999))),
                 }
@@ -283,6 +313,44 @@ def written_molds(plant: Sequence[dict[str, Any]], dialect: Dialect) -> bytes:
     return written([*title, heading, *rows], dialect)
 
 
+def written_halves(plant: Sequence[dict[str, Any]], dialect: Dialect) -> bytes:
+    """Write a register with a row for each half: its mass and its circuits, and once the rest."""
+    language = dialect.language
+    names = {
+        key: name
+        for key, name in MOLD_HEADINGS[language].items()
+        if key not in ("mass_a_kg", "mass_b_kg", "circuits")
+    }
+    unit = {"mass_a_kg": dialect.mass_unit, "cycle_time_s": "s"}
+    mass = f"{MASS[language]} [{dialect.mass_unit}]" if dialect.unit_in_heading else MASS[language]
+    heading = [names["number"], HALF[language], mass, MOLD_HEADINGS[language]["circuits"]]
+    rest = [key for key in names if key != "number"]
+    heading += [
+        f"{names[key]} [s]" if dialect.unit_in_heading and key in unit else names[key]
+        for key in rest
+    ]
+    rows = []
+    for mold in plant:
+        for half, word in zip("ab", HALVES[language], strict=True):
+            circuits = tuple(
+                circuit for circuit in mold["circuits"] or () if circuit.ident[0].lower() == half
+            )
+            rows.append(
+                [
+                    mold["number"],
+                    word,
+                    _mold_cell(mold[f"mass_{half}_kg"], "mass_a_kg", dialect, unit),
+                    _mold_cell(circuits or None, "circuits", dialect, unit),
+                    *(
+                        _mold_cell(mold[key] if half == "a" else None, key, dialect, unit)
+                        for key in rest
+                    ),
+                ]
+            )
+    title = [["Register", *[""] * 2], [""]][: dialect.titles]
+    return written([*title, heading, *rows], dialect)
+
+
 def _mold_cell(value: Any, key: str, dialect: Dialect, unit: dict[str, str]) -> Any:
     if value is None:
         return dialect.nothing
@@ -309,6 +377,10 @@ def interval_text(rule: dict[str, Any], dialect: Dialect) -> str:
         parts.append(f"{dialect.whole(rule['count_interval'])} {SHOTS[language]}")
     if rule["period_n"] is not None:
         parts.append(f"{rule['period_n']} {UNITS[language][rule['period_unit']]}")
+    if rule["hours_limit"] is not None:
+        parts.append(f"{dialect.whole(rule['hours_limit'])} {HOURS[language]}")
+    if rule["event"]:
+        parts.append(EVENTS[language][rule["event"]])
     return f" {OR[language]} ".join(parts)
 
 
