@@ -148,7 +148,7 @@ def give_to_lead(doing: Doing, *, stuck: Stuck, discarded: str = "") -> StuckEnt
                 worked_at=stuck.worked_at,
                 written_at=doing.now,
             )
-            checked(row, exclude=("person",))
+            checked(row, exclude=("person", "fields", "photos"))
             row.save()
             if discarded:
                 _settle(doing, row, note=discarded)

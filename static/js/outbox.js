@@ -89,14 +89,10 @@
     let entry;
     try {
       entry = await entryOf(form, submitter, author);
-    } catch {
-      return plainly(form, submitter, "noKey");
-    }
-    try {
       await store.write((entries) => entries.add(entry));
     } catch (error) {
       // the same form again: what came first is kept
-      if (error?.name !== "ConstraintError") return plainly(form, submitter, "full");
+      if (error?.name !== "ConstraintError") return plainly(form, submitter, { "no key": "noKey", blocked: "blocked" }[error?.message] || "full");
     }
     form.dataset.kept = entry.handIn;
     navigator.storage?.persist?.().then((isKept) => store.note("isKept", isKept));
@@ -109,9 +105,9 @@
   };
 
   // it cannot be kept: said before the page is left, and sent as a page without outbox does
-  const plainly = (form, submitter, why) => {
+  const plainly = async (form, submitter, why) => {
     tell(why);
-    if (!isReached) return;
+    if (!(await ask(bar.dataset.contact, { headers: { "X-Outbox": "here" } }, CONTACT_WITHIN))?.now) return;
     form.dataset.plain = "1";
     form.requestSubmit(submitter);
   };
@@ -135,7 +131,6 @@
 
   // --- the server
 
-  let isReached = false;
   const ask = async (address, options, within) => {
     const ended = new AbortController();
     const timer = setTimeout(() => ended.abort(), within);
@@ -182,8 +177,7 @@
       },
       CONTACT_WITHIN,
     );
-    isReached = Boolean(said?.now);
-    if (!isReached) return null;
+    if (!said?.now) return null;
     const offset = Math.round(Date.parse(said.now) - (sentAt + Date.now()) / 2);
     const people = (await store.about("people")) || {};
     if (said.person) people[said.person.person] = said.person;
@@ -362,7 +356,7 @@
     if (html.dataset.copy === undefined || !place) return;
     const at = new Date(html.dataset.copy);
     const isToday = at.toDateString() === new Date().toDateString();
-    const options = isToday ? { timeStyle: "short" } : { dateStyle: "short", timeStyle: "short" };
+    const options = isToday ? { timeStyle: "short", hourCycle: "h23" } : { dateStyle: "short", timeStyle: "short", hourCycle: "h23" };
     place.textContent = words("copy", new Intl.DateTimeFormat(html.lang, options).format(at));
     place.hidden = false;
   };

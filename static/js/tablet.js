@@ -105,7 +105,7 @@
   };
 
   const when = (text, isLong) =>
-    new Intl.DateTimeFormat(document.documentElement.lang, { dateStyle: isLong ? "medium" : "short", timeStyle: "short" }).format(new Date(text));
+    new Intl.DateTimeFormat(document.documentElement.lang, { dateStyle: isLong ? "medium" : "short", timeStyle: "short", hourCycle: "h23" }).format(new Date(text));
 
   const draw = (entry, { isHeld, now }) => {
     const card = model.content.firstElementChild.cloneNode(true);

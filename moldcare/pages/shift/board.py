@@ -21,6 +21,7 @@ from moldcare.molds.models import Position
 from moldcare.molds.queries import parts_out_of_molds
 from moldcare.pages.rule_lines import WORST_FIRST, RuleLine, rule_line
 from moldcare.pages.sits import Sits, where_counters_sit
+from moldcare.pages.tablet.present import TabletHand, tablet_hands
 from moldcare.pages.words import count_words, moment_words
 from moldcare.plant.models import Spot
 from moldcare.work.models import Order
@@ -240,7 +241,21 @@ def _hands(*, now: datetime, until: datetime) -> tuple[list[Hand], int]:
     hands += [
         _held_hand(verdict, sits=sits[verdict.reading.counter_id], now=now) for verdict in held
     ]
-    return hands[: 2 * HANDS_SHOWN], _total(boards) + _total(held)
+    of_tablets = [_tablet_hand(each) for each in tablet_hands(now=now)]
+    shown = [*hands[: 2 * HANDS_SHOWN], *of_tablets[:HANDS_SHOWN]]
+    return shown, _total(boards) + _total(held) + len(of_tablets)
+
+
+def _tablet_hand(hand: TabletHand) -> Hand:
+    return Hand(
+        state=State.DUE,
+        number="",
+        mold_id=None,
+        head=hand.head,
+        say=hand.say,
+        do="tablet",
+        target=0,
+    )
 
 
 def _board_hand(board: Board, *, now: datetime) -> Hand:

@@ -23,12 +23,20 @@ def pages_of_pack() -> list[str]:
     of_orders = [order.mold.number for order in orders if order.mold is not None]
     molds = list(dict.fromkeys([*of_orders, *running]))[:MOST_MOLDS]
     return [
-        *(reverse(name) for name in ("tablet-sign-on", "tablet", "shift", "orders", "readings")),
-        *(reverse("sheet", kwargs={"number": order.number}) for order in orders),
         *(
-            reverse("mold-interruption", kwargs={"number": number})
-            for number in running
+            reverse(name)
+            for name in (
+                "tablet-sign-on",
+                "tablet",
+                "shift",
+                "orders",
+                "readings",
+                "report-interruption",
+                "scan",
+            )
         ),
+        *(reverse("sheet", kwargs={"number": order.number}) for order in orders),
+        *(reverse("mold-interruption", kwargs={"number": number}) for number in running),
         *(reverse("mold", kwargs={"number": number}) for number in molds),
         *(
             reverse("spot", kwargs={"kind": event.press.kind, "spot_number": event.press.number})

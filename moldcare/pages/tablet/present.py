@@ -7,7 +7,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from moldcare.handin.models import Tablet
-from moldcare.handin.queries import SILENT_AFTER, known_tablets, stuck_entries
+from moldcare.handin.queries import (
+    SILENT_AFTER,
+    known_tablets,
+    stuck_entries,
+    tablets_to_look_at,
+)
 from moldcare.pages.words import moment_words
 from moldcare.plant.queries import the_plant
 
@@ -29,9 +34,30 @@ def tablet_lines(*, now: datetime) -> list[TabletLine]:
     return sorted(lines, key=lambda line: not line.wants)
 
 
-def stuck_total() -> int:
-    """Return how many entries wait for a lead to see to them."""
-    return stuck_entries().count()
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TabletHand:
+    """Something about tablets that needs a hand."""
+
+    head: str
+    say: str
+
+
+def tablet_hands(*, now: datetime) -> list[TabletHand]:
+    """Return what needs a hand: entries that are stuck, and tablets that want somebody."""
+    hands = []
+    stuck = stuck_entries().count()
+    if stuck:
+        head = ngettext(
+            "%(n)d entry of a tablet could not be handed in.",
+            "%(n)d entries of tablets could not be handed in.",
+            stuck,
+        )
+        hands.append(TabletHand(head=head % {"n": stuck}, say=_("A lead has to see to it.")))
+    tolerance = timedelta(seconds=the_plant().clock_error_s)
+    for row in tablets_to_look_at(now=now, tolerance=tolerance):
+        line = _line(row, now=now, tolerance=tolerance)
+        hands.append(TabletHand(head=f"{line.name}.", say=line.say))
+    return hands
 
 
 def _line(row: Tablet, *, now: datetime, tolerance: timedelta) -> TabletLine:
