@@ -29,6 +29,7 @@ FAMILIES = (
     "exports",
     "printing",
     "spots",
+    "scan",
     "orders",
     "sheet",
     "logbook",

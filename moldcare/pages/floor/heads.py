@@ -3,8 +3,8 @@
 from datetime import datetime
 from typing import Any
 
-from moldcare.molds.models import Mold
-from moldcare.molds.queries import parts_out_of, place_of
+from moldcare.molds.models import Mold, RunEvent, sort_key
+from moldcare.molds.queries import parts_out_of, place_of, set_events_now
 from moldcare.pages.molds.words import since_words
 
 
@@ -22,3 +22,8 @@ def head_of(mold: Mold, *, title: str, now: datetime) -> dict[str, Any]:
         "parts_out": parts_out_of(mold),
         "lead": since_words(spot, since=since, now=now),
     }
+
+
+def running_molds() -> list[RunEvent]:
+    """Return the molds in the presses, press by press as people walk: 9 before 10."""
+    return sorted(set_events_now(), key=lambda event: (sort_key(event.press.number), event.pk))

@@ -1,6 +1,6 @@
 """The two forms of an interruption: four taps when it begins, and what it was when it ends."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -9,7 +9,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from moldcare.care.models import Family, Grade
+from moldcare.core.scanning import LONGEST_CODE
+from moldcare.molds.models import RunEvent
 from moldcare.pages.fields import LinesField, MomentField, TextField, WholeField, boxes
+from moldcare.pages.scan.finding import mold_of_code
 from moldcare.production.models import Defect, Mechanism
 
 NOW, QUARTER, HOUR, TYPED, NOT_YET = "0", "15", "60", "typed", ""
@@ -123,6 +126,40 @@ class InterruptionForm(forms.Form):
             "from_at": _moment(data, choice="since", typed="from_at", now=now),
             "to_at": _moment(data, choice="again", typed="to_at", now=now),
         }
+
+
+class WhichInterruptionForm(InterruptionForm):
+    """Report that a run stopped, of a mold chosen on the form: four taps."""
+
+    def __init__(self, *args: Any, running: Iterable[RunEvent], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choices = [
+            (event.mold.number, f"{event.press.number}: {event.mold.number}") for event in running
+        ]
+        self.fields["mold"] = boxes(choices, required=False, label=_("Which mold"))
+        self.fields["other"] = TextField(
+            most=LONGEST_CODE,
+            required=False,
+            label=_("Or its number or code") if choices else _("Number or code of the mold"),
+        )
+        self.fields["other"].widget.attrs |= {"autocomplete": "off", "data-scan": "next"}
+        self.fields["family_key"].initial = ""
+        self.order_fields(["mold", "other"])
+
+    def clean(self) -> dict[str, Any]:
+        """Find the mold; a typed or scanned one wins over a ticked one."""
+        data = super().clean()
+        named = data.get("other") or data.get("mold") or ""
+        found = mold_of_code(named) if named else None
+        if found is None and not {"mold", "other"} & set(self.errors):
+            self.add_error(
+                "other" if data.get("other") else "mold",
+                _("There is no mold %(number)s.") % {"number": named[:60]}
+                if named
+                else _("Choose the mold, or scan its label."),
+            )
+        data["found"] = found
+        return data
 
 
 class EndForm(forms.Form):

@@ -25,5 +25,6 @@ urlpatterns = [
         interruptions.mold_interruption,
         name="mold-interruption",
     ),
+    path("interruption", interruptions.interruption, name="report-interruption"),
     path("interruptions/<int:pk>/end", interruptions.interruption_end, name="interruption-end"),
 ]

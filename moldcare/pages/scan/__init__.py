@@ -1,0 +1,1 @@
+"""Opening what a label names: by its code, or by a number that somebody types."""
