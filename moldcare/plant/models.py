@@ -237,6 +237,11 @@ class Person(AbstractBaseUser):
         """Return whether the person may look at the tables: managers may."""
         return self.role == self.Role.MANAGER
 
+    @property
+    def can_come_in(self) -> bool:
+        """Return whether there is a secret to sign in with: a password, or a PIN for a badge."""
+        return bool(self.badge and self.pin_hash) or self.has_usable_password()
+
     def has_perm(self, perm: str, obj: object = None) -> bool:
         """Return whether a manager may view; nobody changes a table outside the acts."""
         return self.is_staff and self.is_active and ".view_" in perm

@@ -208,3 +208,23 @@ def test_training_hours_are_written_down_and_summed(
     assert client.post(path, {**one, "hours": "0"}).status_code == 422
     assert sum(row.hours for row in Training.objects.all()) == Decimal(8)
     assert "8 h of training this year." in words_of(client.get("/setup/people"))
+
+
+@pytest.mark.parametrize(
+    ("changed", "comes_in"),
+    [
+        ({}, True),
+        ({"pin": ""}, False),
+        ({"badge": "", "pin": ""}, False),
+        ({"badge": "", "pin": "", "password": "nine steel vents"}, True),
+        ({"badge": "", "pin": "", "role": "feed"}, True),
+    ],
+)
+def test_whoever_has_no_way_in_yet_is_said_in_the_list_and_on_their_page(
+    client_of: ClientOf, changed: dict[str, str], *, comes_in: bool
+) -> None:
+    client, told = client_of("manager"), "Cannot sign in yet"
+    before = words_of(client.get("/setup/people")).count(told)
+    answer = client.post("/setup/people/add", typed(**changed))
+    assert words_of(client.get("/setup/people")).count(told) - before == (not comes_in)
+    assert (told in words_of(client.get(answer["Location"]))) is not comes_in
