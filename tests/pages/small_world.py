@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from hashlib import sha256
 from io import BytesIO
 from typing import Any
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from PIL import Image
@@ -18,6 +19,7 @@ from moldcare.feeds.looks import look_first
 from moldcare.feeds.models import ImportBatch, ImportRow, Upload
 from moldcare.feeds.uploads import keep_upload
 from moldcare.files.models import File
+from moldcare.handin.models import StuckEntry
 from moldcare.logbook.append import new_chain
 from moldcare.logbook.models import Entry
 from moldcare.molds.models import (
@@ -92,8 +94,25 @@ def small_world() -> World:
         **_beside(lead),
         **_set_up(people["technician"]),
     )
+    _one_that_is_stuck(lead)
     refresh_counts(counters=[world.counter.pk], molds=[world.mold.pk])
     return world
+
+
+def _one_that_is_stuck(lead: Person) -> None:
+    """What a tablet could not hand in, under the first UUID of all."""
+    StuckEntry.objects.create(
+        id=UUID(int=1),
+        person=lead,
+        author_said="Tomas Breuer",
+        address="/orders/1001/sheet",
+        said="Order 1001: worst position",
+        why="The order was struck out.",
+        fields=[["do", "step"], ["value", "cavity 3"]],
+        photos=[],
+        worked_at=factories.ENTERED_AT,
+        written_at=factories.ENTERED_AT,
+    )
 
 
 def enlarge(world: World, *, by: int) -> None:

@@ -1,23 +1,29 @@
 """A tablet whose forms wait: what the tests of the outbox do with it, and what they look at."""
 
-import json
-from collections.abc import Sequence
+import base64
+import threading
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
+from io import BytesIO
 from typing import Any
 
 from django.conf import settings
 from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
 from django.contrib.sessions.backends.db import SessionStore
 from django.core import signing
+from django.db import connection
+from PIL import Image
 from playwright.sync_api import BrowserContext, Page, expect
 
 from moldcare.pages.device import COOKIE
 from moldcare.plant.models import Person
+from moldcare.work.models import Order, StepValue
+
+PIN = "4711"
 
 # a form like one of the page's own: same address, same fields, handed in by the same outbox
 FILL = """
-([fields, {action, subject, photo}]) => {
+([fields, {action, subject, photo, taps}]) => {
   const form = document.createElement("form");
   form.method = "post";
   form.setAttribute("action", action);
@@ -39,7 +45,7 @@ FILL = """
   }
   const kept = new Promise((give) => form.addEventListener("outbox:kept", () => give(true)));
   document.body.append(form);
-  form.requestSubmit();
+  for (let tap = 0; tap < taps; tap += 1) form.requestSubmit();
   return Promise.race([kept, new Promise((give) => setTimeout(() => give(false), 4000))]);
 }
 """
@@ -63,10 +69,16 @@ class OutboxTablet:
         self.page = self.context.new_page()
 
     def fill(
-        self, fields: dict[str, str], *, action: str, subject: str = "order-1001", photo: str = ""
+        self,
+        fields: dict[str, str],
+        *,
+        action: str,
+        subject: str = "order-1001",
+        photo: str = "",
+        taps: int = 1,
     ) -> bool:
         """Send a form to the outbox; return whether it was kept."""
-        where = {"action": action, "subject": subject, "photo": photo}
+        where = {"action": action, "subject": subject, "photo": photo, "taps": taps}
         return bool(self.page.evaluate(FILL, [fields, where]))
 
     def entries(self) -> list[dict[str, Any]]:
@@ -100,8 +112,8 @@ class OutboxTablet:
     def wait_for(self, count: int, *, state: str = "", why: str | None = None) -> None:
         """Wait until so many entries (of a state, for a reason) are in the outbox."""
         self.until(
-            "async ([count, state, why]) => (await store.entries()).filter((one) => "
-            "(!state || one.state === state) && (why === null || one.why === why)).length === count",
+            "async ([count, state, why]) => (await store.entries()).filter((one) => (!state || "
+            "one.state === state) && (why === null || one.why === why)).length === count",
             [count, state, why],
         )
 
@@ -150,6 +162,36 @@ def bar_says(tablet: OutboxTablet, text: str) -> None:
     expect(tablet.page.locator("#outbox")).to_contain_text(text)
 
 
-def read(path: Path) -> Any:
-    """Return what a file holds as JSON."""
-    return json.loads(path.read_text())
+def position(order: Order) -> str:
+    """The key of the step that takes any words."""
+    return f"{order.tasks.get().pk}-1"
+
+
+def words(bench: OutboxTablet, order: Order, value: str, **more: str) -> bool:
+    """Fill in the step that takes any words."""
+    fields = {"do": "step", "step": position(order), "value": value, "said": f"Order: {value}"}
+    return bench.fill(fields, action=f"/orders/{order.number}/sheet", **more)
+
+
+def written(order: Order) -> list[str]:
+    """What is written down at the step, in the order of arrival."""
+    found = StepValue.objects.filter(order=order, kind="position").order_by("id")
+    values = list(found.values_list("value", flat=True))
+    connection.close()
+    return values
+
+
+def wait_until(is_true: Callable[[], bool]) -> None:
+    """Wait until the server has done something."""
+    for _try in range(500):
+        if is_true():
+            return
+        threading.Event().wait(0.02)
+    raise AssertionError("it never came to that")
+
+
+def small_picture(number: int = 0) -> str:
+    """A picture, another one for each number."""
+    file = BytesIO()
+    Image.new("RGB", (64, 48), (number, 90, 120)).save(file, "PNG")
+    return base64.b64encode(file.getvalue()).decode()

@@ -1,108 +1,35 @@
-"""What is filled in on a tablet is handed in once, whatever the network, the browser and people do."""
+"""What is filled in on a tablet is handed in once, whatever network, browser and people do."""
 
-import base64
-import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from io import BytesIO
-from urllib.parse import urlsplit
 
-import pytest
-from django.contrib.auth.hashers import make_password
 from django.db import connection
-from PIL import Image
 from playwright.sync_api import BrowserContext, expect
-from pytest_django.live_server_helper import LiveServer
 
 from moldcare.acts.doing import Doing
-from moldcare.acts.orders import hand_out, strike_out, write_order
+from moldcare.acts.orders import strike_out, write_order
 from moldcare.handin.models import HandIn, StuckEntry, Tablet
 from moldcare.plant.models import Person
 from moldcare.work.models import Order, StepValue
 from tests import factories
-from tests.browser.faulty_proxy import FaultyProxy, Net, faulty_net
-from tests.browser.outbox import OutboxTablet, bar_says, outbox_tablet, sign_in
-
-PIN = "4711"
-
-
-@pytest.fixture
-def order(live_server: LiveServer, doing: Doing) -> Order:
-    """A sheet with a step that takes any words, and one that takes a photo."""
-    factories.plant()
-    factories.three_shifts()
-    rule = factories.care_rule(mold=factories.mold(number="M-2041"), name="Clean the vents")
-    factories.step(rule, place=1, text="Worst position", kind="position")
-    factories.step(rule, place=2, text="Photograph the vents", kind="photo")
-    order = Order.objects.get(pk=write_order(doing, mold=rule.mold, rules=[rule]).pk)
-    hand_out(doing, order=order)
-    connection.close()
-    return order
-
-
-@pytest.fixture
-def net(live_server: LiveServer) -> Iterator[FaultyProxy]:
-    """The network between the tablet and the server."""
-    with faulty_net(urlsplit(live_server.url).port or 0) as proxy:
-        yield proxy
-
-
-@pytest.fixture
-def tomas(technician: Person) -> Person:
-    technician.badge, technician.name = "10417", "Tomas Breuer"
-    technician.pin_hash = make_password(PIN)
-    technician.save()
-    return technician
-
-
-@pytest.fixture
-def bench(context: BrowserContext, net: FaultyProxy, order: Order, tomas: Person) -> OutboxTablet:
-    """Tomas's tablet, once it has reached the server."""
-    found = outbox_tablet(context, net.url, person=tomas)
-    found.go("/tablet")
-    found.ready()
-    return found
-
-
-def position(order: Order) -> str:
-    """The key of the step that takes any words."""
-    return f"{order.tasks.get().pk}-1"
-
-
-def words(bench: OutboxTablet, order: Order, value: str, **more: str) -> bool:
-    """Fill in the step that takes any words."""
-    fields = {"do": "step", "step": position(order), "value": value, "said": f"Order: {value}"}
-    return bench.fill(fields, action=f"/orders/{order.number}/sheet", **more)
-
-
-def written(order: Order) -> list[str]:
-    """What is written down at the step, in the order of arrival."""
-    found = StepValue.objects.filter(order=order, kind="position").order_by("id")
-    values = list(found.values_list("value", flat=True))
-    connection.close()
-    return values
-
-
-def wait_until(is_true: Callable[[], bool]) -> None:
-    """Wait until the server has done something."""
-    for _try in range(500):
-        if is_true():
-            return
-        threading.Event().wait(0.02)
-    raise AssertionError("it never came to that")
-
-
-def small_picture(number: int = 0) -> str:
-    """A picture, another one for each number."""
-    file = BytesIO()
-    Image.new("RGB", (64, 48), (number, 90, 120)).save(file, "PNG")
-    return base64.b64encode(file.getvalue()).decode()
+from tests.browser.outbox.faulty_proxy import FaultyProxy, Net
+from tests.browser.outbox.waiting import (
+    OutboxTablet,
+    bar_says,
+    outbox_tablet,
+    position,
+    sign_in,
+    small_picture,
+    wait_until,
+    words,
+    written,
+)
 
 
 def test_it_waits_while_the_net_fails_and_goes_in_once(
     bench: OutboxTablet, net: FaultyProxy, order: Order
 ) -> None:
-    """Connection refused, reset, swallowed, a stranger's page for an answer, a reply that is cut."""
+    """Refused, reset, swallowed, a stranger's page for an answer, a reply that is cut."""
     faults = [Net.REFUSED, Net.RESET, Net.HOLE, Net.FOREIGN, Net.CUT]
     for number, fault in enumerate(faults):
         net.net = fault
@@ -254,7 +181,7 @@ def test_a_handle_that_died_and_a_page_that_is_in_the_way(
     bench.page.add_init_script(
         "const open = IDBFactory.prototype.open; window.handles = [];"
         "IDBFactory.prototype.open = function (...given) { const asked = open.apply(this, given);"
-        "asked.addEventListener('success', () => window.handles.push(asked.result)); return asked; }"
+        "asked.addEventListener('success', () => handles.push(asked.result)); return asked; }"
     )
     bench.page.reload()
     bench.ready()
@@ -290,14 +217,8 @@ def test_a_second_tap_is_no_second_entry(
     bench: OutboxTablet, net: FaultyProxy, order: Order
 ) -> None:
     net.lag_s, net.net = 0.5, Net.SLOW
-    bench.page.evaluate(
-        "([action, step]) => { const form = document.createElement('form'); form.method = 'post';"
-        "form.setAttribute('action', action); form.dataset.outbox = 'sheet'; form.dataset.subject = 'o';"
-        "for (const [name, value] of [['hand_in', ''], ['do', 'step'], ['step', step], ['value', 'twice']])"
-        "{ const input = document.createElement('input'); Object.assign(input, {name, value}); form.append(input); }"
-        "document.body.append(form); form.requestSubmit(); form.requestSubmit(); }",
-        [f"/orders/{order.number}/sheet", position(order)],
-    )
+    fields = {"hand_in": "", "do": "step", "step": position(order), "value": "twice"}
+    assert bench.fill(fields, action=f"/orders/{order.number}/sheet", taps=2)
     bench.wait_for(1)
     bench.page.reload()
     net.net = Net.GOOD
