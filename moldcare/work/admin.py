@@ -12,4 +12,5 @@ look_at(
     models.PartIn,
     models.SupplyUsed,
     models.Handover,
+    models.HandoverTaken,
 )

@@ -249,19 +249,40 @@ class SupplyUsed(Fact):
 
 
 class Handover(Fact):
-    """What one shift passes to the next, signed on and off."""
+    """What one shift passes to the next, as it stood, signed by whoever gives it.
+
+    `facts` holds what was read from the plant at that moment, in sections of lines. One that
+    `corrects` another stands in its place, and is taken anew.
+    """
 
     at = models.DateTimeField()
     shift_name = models.CharField(max_length=40)
     note = models.TextField(blank=True)
     facts = models.JSONField(default=dict)
     given_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
-    taken_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+    corrects = models.OneToOneField("self", models.PROTECT, null=True, related_name="corrected_by")
     entry = models.ForeignKey(Entry, models.PROTECT, related_name="+")
     written_at = models.DateTimeField()
 
     class Meta:
-        ordering = ["at"]
+        ordering = ["id"]
 
     def __str__(self) -> str:
         return f"handover {self.shift_name} {self.at}"
+
+
+class HandoverTaken(Fact):
+    """The next shift has read a handover and signed that it takes it."""
+
+    handover = models.OneToOneField(Handover, models.PROTECT, related_name="taken")
+    at = models.DateTimeField()
+    note = models.TextField(blank=True)
+    person = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    entry = models.ForeignKey(Entry, models.PROTECT, related_name="+")
+    written_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.handover}, taken by {self.person}"
