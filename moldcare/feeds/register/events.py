@@ -42,7 +42,7 @@ _AT_EACH: Final = frozenset(
     [
         *("each", "every", "jede", "jedem", "jeden", "jeder", "jedes", "cada", "per", "pro", "por"),
         *("at", "on", "bei", "beim", "en", "al", "when", "whenever", "wenn", "am", "im"),
-        *("once", "any", "zum", "zur", "into", "cuando", "upon", "todo", "toda"),
+        *("once", "any", "zum", "zur", "into", "cuando", "upon"),
         *("with", "mit", "con"),
     ]
 )

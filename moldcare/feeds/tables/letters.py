@@ -62,6 +62,9 @@ def _score(letter: str, *, before: bytes, after: bytes) -> int:
         return 2 if before in _VOWELS else 0
     if letter == "á" and before in _VOWELS:
         return 0
+    if letter in _SMALL and letter not in "äöü" and not before.isalpha():
+        # "último" begins small in one of the two, "éltimo" in the other
+        return 1
     if letter in _SMALL:
         return 0 if before.isupper() and after.isupper() else 2
     if letter in _LARGE:

@@ -54,9 +54,12 @@ def read_back(content: bytes, dialect: Dialect, *, is_care: bool) -> list[Any]:
         plan: Any = (read_care if is_care else read_molds)(table, answers=answers)
         if not plan.open_questions:
             break
-        for question in plan.open_questions:
-            answer = answered(question, dialect)
-            (opening if question.key == "encoding" else answers)[question.key] = answer
+        asked = {question.key: question for question in plan.open_questions}
+        if "encoding" in asked:
+            # what else is asked of a text whose letters are wrong means nothing
+            opening["encoding"] = answered(asked["encoding"], dialect)
+            continue
+        answers |= {key: answered(question, dialect) for key, question in asked.items()}
     note(f"{[(each.key, each.assumed) for each in plan.questions]} {answers}")
     return list(plan.rows())
 

@@ -132,3 +132,11 @@ def test_rows_wait_for_an_encoding_that_is_asked() -> None:
     assert row.problem is not None
     assert row.problem.verdict == "needs_answer"
     assert rows_of(content, encoding="windows-1252")[0].note == "Ölhof"
+
+
+def test_a_letter_that_begins_a_word_large_in_one_encoding_and_small_in_another_is_asked() -> None:
+    # the same byte is Ú in code page 850 and é in Windows-1252
+    content = "molde;Último contador\n0417;Último\n".encode("cp850")
+    table = open_table(content, name="x.csv")
+    assert table.encoding is not None
+    assert table.encoding.ground is Ground.OPEN
