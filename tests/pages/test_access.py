@@ -14,6 +14,8 @@ from moldcare.acts.rights import may
 from tests.pages.routes import PUBLIC, ROLES, Route, routes, sample_path, signed_in
 from tests.pages.small_world import World, small_world
 
+pytestmark = pytest.mark.once  # rights are asked before any row is
+
 GOOD = {200, 302, 304, 403, 404, 405}
 WRITING = re.compile(r"^\s*(INSERT|UPDATE|DELETE|REPLACE)\b(?!.*\bdjango_session\b)", re.I | re.S)
 
