@@ -81,6 +81,11 @@
   document.addEventListener("htmx:afterSettle", showNudges);
   showNudges();
 
+  // the field keeps the focus: leaving it for a key could move the key from under the finger
+  document.addEventListener("mousedown", (event) => {
+    if (event.target.closest("[data-pad-for] [data-key], [data-nudge-for] [data-nudge]")) event.preventDefault();
+  });
+
   take(document);
   document.addEventListener("htmx:afterSettle", () => take(document));
 })();

@@ -45,7 +45,17 @@
     if (!open[0]) return null;
     open[0].dataset.state = "now";
     open[0].id = "now";
+    if (open[0].dataset.step === "sign") proposeMinutes();
     return open[0];
+  };
+
+  /* as the server proposes them: the minutes since the work began, unless that is too long ago */
+  const MOST_MINUTES = 720;
+  let begunAt = 0;
+  const proposeMinutes = () => {
+    const field = document.getElementById("sign_minutes");
+    const minutes = Math.max(1, Math.round((Date.now() - begunAt) / 60000));
+    if (begunAt && field && !field.value && minutes <= MOST_MINUTES) field.value = String(minutes);
   };
 
   /* the present step lies at the lower edge of the screen, where the thumb is */
@@ -115,6 +125,7 @@
       const { form } = button;
       const input = form.querySelector("[data-judge] input");
       if (input) sayLimits(input);
+      for (const line of all("[data-wanting]")) line.remove();
       const named = (names) => (names || "").split(" ").flatMap((name) => [...form.elements].filter((field) => field.name === name));
       const isGiven = (field) => (field.matches("[type=radio], [type=checkbox]") ? field.checked : field.type !== "submit" && field.value.trim() !== "");
       for (const field of form.elements) if (field !== input) field.setCustomValidity?.("");
@@ -123,6 +134,31 @@
       const { if: given, then, thenSaid } = form.dataset;
       if (needs && !named(needs).some(isGiven)) ask(named(needs), needsSaid);
       else if (then && named(given).some(isGiven) && !named(then).some(isGiven)) ask(named(then), thenSaid);
+    },
+    true,
+  );
+
+  /* the browser's own bubble takes the next tap for itself: what is wanting is said beside the field */
+  let isSaid = false;
+  document.addEventListener(
+    "invalid",
+    (event) => {
+      const field = event.target;
+      if (!field.closest("#sheet")) return;
+      event.preventDefault();
+      if (isSaid) return;
+      isSaid = true;
+      setTimeout(() => (isSaid = false));
+      field.closest("details")?.setAttribute("open", "");
+      if (!field.closest("[data-judge]") || field.validity.valueMissing) {
+        const line = document.createElement("p");
+        line.className = "field__error";
+        line.dataset.wanting = "";
+        line.setAttribute("role", "alert");
+        line.textContent = field.validationMessage;
+        field.closest(".field, .grade, fieldset, .row").append(line);
+      }
+      field.focus();
     },
     true,
   );
@@ -244,6 +280,7 @@
   };
 
   const apply = ({ fields, at, waits, reason = "" }) => {
+    begunAt = begunAt || at;
     const act = (fields.do || "").split(":")[0];
     const turn = stepOf(act === "step" || act === "again" ? fields.step : act);
     switch (act) {
