@@ -16,6 +16,7 @@ from django.db import models
 from moldcare.counters.models import LifeSegment
 from moldcare.feeds.archive import write_archive
 from moldcare.feeds.archive.tables import own_models
+from moldcare.feeds.models import UploadLook, UploadRow
 from moldcare.plant.queries import forget_calendars
 from tests.databases import DatabaseCopies
 
@@ -57,9 +58,14 @@ def archived() -> bytes:
 
 
 def everything() -> dict[str, list[tuple[Any, ...]]]:
-    """Every row of every table by its name, without secrets and the numbers of segments."""
+    """Every row of every table by its name, without secrets and the numbers of segments.
+
+    What a file came to when it was looked at is found by looking again, not by reading a plant.
+    """
     found = {}
     for model in own_models():
+        if model in {UploadLook, UploadRow}:
+            continue
         label = model._meta.label
         names = [field.attname for field in columns(model)]
         rows = model._base_manager.values_list(*names)
