@@ -30,6 +30,7 @@ FAMILIES = (
     "printing",
     "spots",
     "scan",
+    "handover",
     "orders",
     "sheet",
     "logbook",

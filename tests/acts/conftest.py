@@ -26,6 +26,7 @@ ORDER = (
         "plant_cautionline",
         "plant_person",
         "plant_plant",
+        "work_handover",
         "work_order",
     ),
     ("counters_counter",),

@@ -125,6 +125,7 @@ PK_SAMPLES: dict[str, Callable[[World], int]] = {
     "setup-spot": lambda world: world.press.pk,
     "setup-supply": lambda world: world.supply.pk,
     "counter": lambda world: world.counter.pk,
+    "handover": lambda world: world.handover.pk,
     "held-reading": lambda world: world.reading.pk,
     "import": lambda world: world.batch.pk,
     "import-preview": lambda world: world.upload.pk,

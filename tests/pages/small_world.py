@@ -12,6 +12,7 @@ from PIL import Image
 
 from moldcare.acts.doing import Doing
 from moldcare.acts.files import add_file
+from moldcare.acts.handover import give_handover
 from moldcare.acts.refresh import refresh_counts
 from moldcare.care.models import CareRule, Completion, RuleSet, SetRule
 from moldcare.counters.models import Counter, Reading
@@ -42,7 +43,7 @@ from moldcare.plant.models import (
     Spot,
 )
 from moldcare.production.models import Interruption
-from moldcare.work.models import Order
+from moldcare.work.models import Handover, Order
 from tests import factories
 
 
@@ -79,6 +80,7 @@ class World:
     qualification: Qualification
     register: ImportBatch
     kept: ImportRow
+    handover: Handover
 
 
 def small_world() -> World:
@@ -159,6 +161,13 @@ def _one_that_stopped(lead: Person) -> Interruption:
     return factories.interruption(mold, press=press, author=lead, at=at + timedelta(hours=16))
 
 
+def _one_handed_over(lead: Person) -> Handover:
+    """A shift that was handed over and that nobody has taken yet."""
+    now = Doing(person=lead, now=factories.ENTERED_AT)
+    row = give_handover(now, giver=lead, pin="", shift_name="early", sections=[], note="Mind it.")
+    return Handover.objects.get(pk=row.row_id)
+
+
 def _set_up(technician: Person) -> dict[str, Any]:
     """What the setup holds beside molds."""
     at = factories.ENTERED_AT
@@ -232,6 +241,7 @@ def _beside(lead: Person) -> dict[str, Any]:
     return {
         "register": register,
         "kept": kept,
+        "handover": _one_handed_over(lead),
         "rule_set": rule_set,
         "set_rule": SetRule.objects.create(
             rule_set=rule_set,

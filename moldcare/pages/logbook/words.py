@@ -32,6 +32,7 @@ def kind_words(kind: str) -> str:
         "component_taken_out": _("Component taken out"),
         "counter_exchanged": _("Counter exchanged"),
         "handover": _("Handover"),
+        "handover_taken": _("Handover taken"),
     }
     if kind in known:
         return known[kind]

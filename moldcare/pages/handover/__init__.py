@@ -1,0 +1,1 @@
+"""Handing a shift over to the next one."""
