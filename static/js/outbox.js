@@ -37,7 +37,12 @@
 
   const owner = () =>
     html.dataset.person ? { person: Number(html.dataset.person), name: html.dataset.personName || "" } : null;
-  const here = async () => owner() || (await store.about("here")) || null;
+  const here = async () => {
+    const [page, kept] = [owner(), (await store.about("here")) || null];
+    return page && page.person !== kept?.person ? page : kept;
+  };
+  // also to a worker that is only about to begin
+  const tellWorker = (said) => navigator.serviceWorker?.ready.then(({ active }) => active.postMessage(said)).catch(() => {});
 
   // --- sealing
 
@@ -197,7 +202,7 @@
       }
       if (lost) about.put({ name: "isLostSaid", value: true });
     });
-    navigator.serviceWorker?.controller?.postMessage({ pack: said.version, language: html.lang });
+    tellWorker({ pack: said.version, language: html.lang });
     return { ...said, offset, people };
   };
 
@@ -279,7 +284,7 @@
       else settled.push(entry.action);
       await show();
     }
-    if (settled.length) navigator.serviceWorker?.controller?.postMessage({ again: settled });
+    if (settled.length) tellWorker({ again: settled });
     await forget();
   };
 
