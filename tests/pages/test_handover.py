@@ -66,7 +66,7 @@ def test_what_the_next_shift_must_know_is_read_from_the_plant(
     parts = sections_of(page)
     assert set(parts) == {"running", "open_steps", "parts_out"}
     assert "/molds/M-7" in parts["running"]
-    assert "<b>3.</b>" in parts["running"]
+    assert "<b>Press 3.</b>" in parts["running"]
     assert "Wipe the vents" in parts["running"]
     assert "slide is out, mind the spring" in parts["open_steps"]
     assert "slide B: lies tray 4" in parts["parts_out"]
@@ -147,7 +147,7 @@ def test_the_paper_says_what_the_page_says(
     client.post("/handover", {"shift": shifts(client)[0], "note": "Press 3 drips.", "pin": "2904"})
     row = Handover.objects.get()
     said = text_of(client, row, paper)
-    for words in ("Handover", "M-7 (3)", "slide B: lies tray 4", "Press 3 drips.", "Anna"):
+    for words in ("Handover", "M-7 (press 3)", "slide B: lies tray 4", "Press 3 drips.", "Anna"):
         assert words in said
     assert "Ben" not in said
     client.post(f"/handover/{row.pk}", {"badge": "4712", "pin": "7391", "note": "Seen."})

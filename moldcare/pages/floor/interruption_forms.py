@@ -11,7 +11,14 @@ from django.utils.translation import gettext_lazy
 from moldcare.care.models import Family, Grade
 from moldcare.core.scanning import LONGEST_CODE
 from moldcare.molds.models import RunEvent
-from moldcare.pages.fields import LinesField, MomentField, TextField, WholeField, boxes
+from moldcare.pages.fields import (
+    LinesField,
+    MomentField,
+    TextField,
+    WholeField,
+    boxes,
+    stand_in_a_row,
+)
 from moldcare.pages.scan.finding import mold_of_code
 from moldcare.production.models import Defect, Mechanism
 
@@ -144,6 +151,8 @@ class WhichInterruptionForm(InterruptionForm):
         )
         self.fields["other"].widget.attrs |= {"autocomplete": "off", "data-scan": "next"}
         self.fields["family_key"].initial = ""
+        # one of the two is asked for, so neither says that it may stay empty
+        stand_in_a_row(self, names=["mold", "other"])
         self.order_fields(["mold", "other"])
 
     def clean(self) -> dict[str, Any]:

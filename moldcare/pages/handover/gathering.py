@@ -66,7 +66,7 @@ def _stopped(*, now: datetime) -> list[HandoverLine]:
     return [
         HandoverLine(
             mold=row.mold.number,
-            place=row.press.number if row.press else "",
+            place=str(row.press) if row.press else "",
             say=_("Since %(when)s: %(finding)s")
             % {"when": moment_words(row.from_at, now=now), "finding": row.finding},
         )
@@ -99,7 +99,7 @@ def _running(
         if blocked.get(event.mold_id):
             idents = ", ".join(cavity.ident for cavity in blocked[event.mold_id])
             said.append(_("Blocked: %(cavities)s.") % {"cavities": idents})
-        found.append(_line(event.mold.number, place=event.press.number, said=said))
+        found.append(_line(event.mold.number, place=str(event.press), said=said))
     return found
 
 
@@ -119,7 +119,7 @@ def _bench(boards: list[Board], *, orders: list[Order]) -> list[HandoverLine]:
         order = order_of.get(board.mold_id)
         if order is not None:
             said.append(_("Order %(number)d is begun.") % {"number": order.number})
-        where = board.spot.number if board.spot else ""
+        where = str(board.spot) if board.spot else ""
         found.append(
             _line(board.mold.number, place=where, said=said or [_("Nothing is written down.")])
         )

@@ -101,3 +101,21 @@ def wrong_beside(outcome: Outcome | None, *, names: Iterable[str]) -> list[str]:
     return (
         [] if outcome is None else [each for name in names for each in outcome.wrong.get(name, [])]
     )
+
+
+def refusals_of(outcome: Outcome, *, rows: Iterable[RoundRow]) -> list[str]:
+    """Return what is to be put right, each with its mold or place."""
+    named = {
+        row.key: row.mold.number if row.mold is not None else str(row.spot or "") for row in rows
+    }
+    said = [
+        f"{named[key]}: {each}" if key in named else each
+        for key, sentences in outcome.wrong.items()
+        for each in sentences
+    ]
+    said += [
+        _("%(where)s: %(value)s was written as “about”; say that it shall stand as an estimate.")
+        % {"where": named.get(key, ""), "value": count_words(value)}
+        for key, value in outcome.offered.items()
+    ]
+    return [sum_words(outcome), *said] if outcome.answers else said

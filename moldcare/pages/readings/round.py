@@ -5,10 +5,11 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from moldcare.core.counting.values import State
+from moldcare.counters.convert import CycleTimes, microseconds, setup_of, shortest_us
 from moldcare.counters.doubts import held_of, proposals_for
 from moldcare.counters.models import Counter, CounterFitting, CounterTotal, Verdict
-from moldcare.counters.queries import fittings_now
-from moldcare.molds.models import Mold, sort_key
+from moldcare.counters.queries import fittings_now, newest_reading_number
+from moldcare.molds.models import CycleTime, Mold, sort_key
 from moldcare.molds.queries import places_of, set_events_now
 from moldcare.pages.readings.words import Offer, head_words, offer_of, why_words
 from moldcare.plant.models import Spot
@@ -39,6 +40,17 @@ class RoundRow:
     newest_value: int | None = None
     newest_at: datetime | None = None
     held: list[HeldLine] = field(default_factory=list)
+    shortest_ms: int = 0
+
+    @property
+    def wrap(self) -> int | None:
+        """The count after which the counter begins again; None where it is not known."""
+        return None if self.counter is None else setup_of(self.counter).wrap
+
+    @property
+    def newest_ms(self) -> int:
+        """When it was read last, in milliseconds since 1970: what a page reckons with."""
+        return 0 if self.newest_at is None else microseconds(self.newest_at) // 1000
 
     @property
     def key(self) -> str:
@@ -80,7 +92,18 @@ def round_now(*, now: datetime) -> Round:
     others = _others(row for row in fittings if row.counter_id not in read)
     found = Round(running=running, others=others)
     _fill(found.counted, now=now)
+    _pace(found.counted, now=now)
     return found
+
+
+def _pace(rows: list[RoundRow], *, now: datetime) -> None:
+    """Give the rows the shortest cycle that is believed of what they count now."""
+    molds = {row.mold.pk for row in rows if row.mold is not None}
+    known = CycleTimes(CycleTime.objects.filter(mold__in=molds).order_by("id"))
+    newest = newest_reading_number()
+    for row in rows:
+        cycle = None if row.mold is None else known.in_force(row.mold.pk, at=now, known_by=newest)
+        row.shortest_ms = max(1, shortest_us(cycle) // 1000)
 
 
 def _others(fittings: Iterable[CounterFitting]) -> list[RoundRow]:

@@ -13,19 +13,26 @@ from moldcare.acts.readings import record_readings
 from moldcare.acts.rights import Right, may
 from moldcare.core.errors import DomainError
 from moldcare.counters.queries import held_readings, verdict_on
-from moldcare.pages.access import answer, doing, new_hand_in, page, person_of
+from moldcare.pages.access import answer, doing, is_pack, new_hand_in, page, person_of
 from moldcare.pages.acting import doing_again
 from moldcare.pages.readings.deciding import BY_HAND, NOTHING_GIVEN, Given, decide
 from moldcare.pages.readings.forms import ReasonForm, RoundForm, typed_in
 from moldcare.pages.readings.held import ambiguous_entries, held_entries, reading_page
 from moldcare.pages.readings.lines import lines_of
-from moldcare.pages.readings.outcome import Outcome, outcome_of, sum_words, wrong_beside
+from moldcare.pages.readings.outcome import (
+    Outcome,
+    outcome_of,
+    refusals_of,
+    sum_words,
+    wrong_beside,
+)
 from moldcare.pages.readings.round import Round, round_now
+from moldcare.pages.waiting import outbox_of
 
 HELD_A_PAGE = 20
 
 
-@page(writes=Right.ENTER_READINGS)
+@page(writes=Right.ENTER_READINGS, waits=True)
 def readings(request: HttpRequest) -> HttpResponse:
     """Show the round; take in what was typed, and settle what is held on the way."""
     found = round_now(now=timezone.now())
@@ -43,6 +50,9 @@ def readings(request: HttpRequest) -> HttpResponse:
         return redirect("readings")
     if outcome.answers:
         messages.success(request, sum_words(outcome))
+    outbox = outbox_of(request)
+    if outbox is not None:
+        outbox.is_partly = bool(outcome.answers)
     again = round_now(now=timezone.now())
     kept = outcome.form(rows=again.counted)
     return _shown(request, again, form=kept, outcome=outcome, status=422)
@@ -53,7 +63,7 @@ def _taken(request: HttpRequest, form: RoundForm) -> Outcome:
     done = doing_again(request)
     if not form.is_valid() and "at" in form.errors:
         return outcome_of(form, answers=[])
-    entries = form.entries(now=done.now)
+    entries = form.entries(now=done.at)
     try:
         answers = record_readings(done, entries, keep_good=True) if entries else []
     except DomainError as error:
@@ -98,11 +108,14 @@ def _shown(
         "others": lines_of(found.others, form=form, outcome=outcome),
         "held_total": held_readings().count(),
         "may_enter": may(person, Right.ENTER_READINGS),
-        "may_decide": may(person, Right.DECIDE_READINGS),
-        "may_import": may(person, Right.IMPORT),
-        # what was sent is written: the next form is another one
-        "hand_in": new_hand_in(),
+        # a copy that a tablet keeps is for whoever stands there without a net
+        "may_decide": may(person, Right.DECIDE_READINGS) and not is_pack(request),
+        "may_import": may(person, Right.IMPORT) and not is_pack(request),
+        "refused_said": [] if outcome is None else refusals_of(outcome, rows=found.counted),
     }
+    if not is_pack(request):
+        # what was sent is written: the next form is another one
+        context["hand_in"] = new_hand_in()
     return answer(request, "readings/round.html", context, status=status)
 
 
