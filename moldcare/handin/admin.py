@@ -1,4 +1,4 @@
-"""Tables of moldcare.handin in the admin: read-only; the sealing keys are not shown."""
+"""Tables of moldcare.handin in the admin: read-only."""
 
 from moldcare.handin import models
 from moldcare.plant.read_only import look_at
@@ -6,6 +6,7 @@ from moldcare.plant.read_only import look_at
 look_at(
     models.HandIn,
     models.Tablet,
+    models.SealingKey,
     models.StuckEntry,
     models.StuckSettled,
 )

@@ -33,6 +33,9 @@ class ReadOnlyAdmin(Base):
         return False
 
 
+SECRETS = ("password", "pin_hash", "token_hash", "body_hash", "private_encrypted")
+
+
 def look_at(*tables: type[models.Model]) -> None:
     """Put tables into the admin, read-only, with the columns that are no long texts."""
     for table in tables:
@@ -40,16 +43,14 @@ def look_at(*tables: type[models.Model]) -> None:
             field.name
             for field in table._meta.fields
             if not isinstance(field, models.TextField | models.JSONField)
-            and field.name not in {"password", "pin_hash", "token_hash", "body_hash"}
+            and field.name not in SECRETS
         ]
         relations = [name for name in columns if table._meta.get_field(name).is_relation]
         attributes = {
             "list_display": columns[:8],
             "list_select_related": [name for name in relations if name in columns[:8]],
             "exclude": [
-                name
-                for name in ("password", "pin_hash", "token_hash", "body_hash")
-                if name in {field.name for field in table._meta.fields}
+                name for name in SECRETS if name in {field.name for field in table._meta.fields}
             ],
         }
         admin.site.register(table, type(f"{table.__name__}Admin", (ReadOnlyAdmin,), attributes))

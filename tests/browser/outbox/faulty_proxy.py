@@ -150,7 +150,9 @@ class FaultyProxy:
                 while self._net is Net.HOLE:
                     await self._changed.wait()
                 if self._net is Net.SLOW:
-                    await asyncio.sleep(self.lag_s)
+                    # late, or until the network becomes another
+                    with suppress(TimeoutError):
+                        await asyncio.wait_for(self._changed.wait(), self.lag_s)
                 if self._net is Net.FOREIGN and not is_reply:
                     # a connection that was open when the wifi began to ask for a name
                     await self._answer(other)

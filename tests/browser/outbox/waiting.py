@@ -106,7 +106,7 @@ class OutboxTablet:
             if self.page.evaluate(expression, arg):
                 return
             # asked from here: the clock of the page may stand still
-            self.page.wait_for_timeout(15)
+            threading.Event().wait(0.015)
         raise AssertionError(f"never true: {expression} {arg}; {self.entries()}")
 
     def wait_for(self, count: int, *, state: str = "", why: str | None = None) -> None:
