@@ -22,7 +22,7 @@ from moldcare.feeds.models import ImportBatch, Upload, UploadLook, UploadRow, Up
 from moldcare.feeds.queries import matchers
 from moldcare.feeds.reading_files import open_reading_file
 from moldcare.feeds.register.bring_in import try_out_register
-from moldcare.feeds.register_files import open_register_file
+from moldcare.feeds.register_files import REASON, open_register_file
 from moldcare.feeds.tables import (
     Choice,
     Column,
@@ -183,7 +183,12 @@ def look_at(
 def is_outdated(upload: Upload) -> bool:
     """Tell whether a file must be looked at again: never yet, or something was answered since."""
     look: UploadLook | None = getattr(upload, "look", None)
-    return look is None or look.asked.get("answers") != upload.answers
+    return look is None or about_rows(look.asked.get("answers", {})) != about_rows(upload.answers)
+
+
+def about_rows(answers: Mapping[str, str]) -> dict[str, str]:
+    """Return the answers that decide what becomes of rows: why is none of them."""
+    return {key: value for key, value in answers.items() if key != REASON}
 
 
 def asked_of(look: UploadLook) -> LookedAt:

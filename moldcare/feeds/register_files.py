@@ -19,8 +19,10 @@ from moldcare.feeds.tables.heading_row import HEADING_ROWS
 
 #: The answers that are about opening the table, not about what stands in it.
 _OPENING = ("encoding", "delimiter", "sheet")
+#: The answer that says why intervals change that are here already.
+REASON = "reason"
 #: How answers begin that are about what becomes of rows, not about how they are read.
-ABOUT_ROWS = ("is:", "change:", "changes", "family:")
+ABOUT_ROWS = ("is:", "change:", "changes", "family:", REASON)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

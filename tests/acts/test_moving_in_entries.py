@@ -99,6 +99,7 @@ def test_entries_of_an_import_and_of_taking_it_back_have_no_translated_word(doin
         [replace(rule, count_interval=20_000, hours_limit=300, event="set", period_n=4)],
         sha256="d" * 64,
         changes="take",
+        reason="It fouls sooner.",
     )
     assert [row.verdict for row in told] == ["changed"]
     for done in (ruled, changed):

@@ -8,7 +8,7 @@ from uuid import uuid4
 import pytest
 
 from moldcare.acts.doing import Doing
-from moldcare.acts.errors import NotAllowed
+from moldcare.acts.errors import Incomplete, NotAllowed
 from moldcare.acts.rebuild import first_difference
 from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.starting_sets import load_starting_sets
@@ -25,6 +25,7 @@ from moldcare.plant.models import Person
 from tests import factories
 from tests.acts.registers import brought_in, register_of
 
+WHY = "The vents of this resin foul sooner than was thought."
 VENTS = CareRow(
     row=2,
     column="B",
@@ -115,7 +116,7 @@ def test_other_hours_and_another_event_are_taken_only_where_chosen(
     assert told[0].reason.startswith("every: 200 running hours here, 300 running hours in the file")
     assert "at the end of a run here, at each set in the file" in told[0].reason
     assert CareRule.objects.get().hours_limit == 200
-    done, told = brought_in(doing, [other], sha256="c" * 64, changes="take")
+    done, told = brought_in(doing, [other], sha256="c" * 64, changes="take", reason=WHY)
     assert words(told) == ["changed"]
     rule = CareRule.objects.get()
     assert (rule.hours_limit, rule.event, rule.count_base) == (300, "set", 15_000)
@@ -202,15 +203,31 @@ def test_a_task_that_the_mold_has_is_offered_as_a_change_of_its_interval(
     assert (rule.count_base, CareRule.objects.count()) == (20_000, 1)
     # when it was last done is no change of the rule
     assert Completion.objects.get().rule == rule
-    _done, (told,) = brought_in(doing, [vents], **{told.choice_key.replace(":", "__"): "take"})
+    _done, (told,) = brought_in(
+        doing, [vents], **{told.choice_key.replace(":", "__"): "take", "reason": WHY}
+    )
     assert told.verdict is Verdict.CHANGED
     rule.refresh_from_db()
     assert (rule.count_base, rule.period_n, rule.period_unit) == (15_000, 3, "month")
     version = RuleVersion.objects.get(rule=rule)
     assert version.entry.kind == "rule_changed"
-    assert version.reason == "maintenance sheet register.csv"
+    assert version.reason == f"{WHY} (maintenance sheet register.csv)"
+    assert WHY in version.entry.sentence
     assert Completion.objects.count() == 1
     assert first_difference() is None
+
+
+def test_an_interval_does_not_change_without_a_reason(
+    doing: Doing, mold: Mold, vents: CareRow
+) -> None:
+    rule = factories.care_rule(mold=mold, name=vents.task, count_base=20_000)
+    other = replace(vents, row=3, task="Wipe the faces", family="vents")
+    before = Entry.objects.count()
+    with pytest.raises(Incomplete, match="Say why intervals that are here change"):
+        brought_in(doing, [vents, other], changes="take", reason=" ")
+    rule.refresh_from_db()
+    assert (rule.count_base, CareRule.objects.count()) == (20_000, 1)
+    assert (Entry.objects.count(), ImportBatch.objects.count()) == (before, 0)
 
 
 def test_care_of_the_same_kind_by_another_name_is_asked_about(
@@ -223,7 +240,7 @@ def test_care_of_the_same_kind_by_another_name_is_asked_about(
     assert [each.value for each in told.proposals] == ["take", "new"]
     assert not Completion.objects.exists()
     key = told.choice_key.replace(":", "__")
-    _done, (told,) = brought_in(doing, [vents], **{key: "take"})
+    _done, (told,) = brought_in(doing, [vents], **{key: "take", "reason": WHY})
     assert told.verdict is Verdict.CHANGED
     rule.refresh_from_db()
     assert rule.count_base == 15_000

@@ -170,7 +170,7 @@ def test_a_change_of_a_rule_is_put_back(doing: Doing, rules: MovedIn) -> None:
         period_n=6,
         period_unit="month",
     )
-    done, _told = brought_in(doing, [row], changes="take")
+    done, _told = brought_in(doing, [row], changes="take", reason="It fouls slowly.")
     rule = CareRule.objects.get(mold=mold)
     assert rule.period_n == 6
     answer = undone(doing, done)

@@ -100,6 +100,19 @@ def test_what_differs_is_left_unless_it_is_taken(register: Path) -> None:
     assert Mold.objects.get(number="0417").cavity_count == 8
 
 
+def test_another_interval_asks_for_a_reason_on_the_command_line(
+    register: Path, sheet: Path
+) -> None:
+    run("import_molds", register)
+    run("import_rules", sheet)
+    sheet.write_text(SHEET.replace("15000", "12000"))
+    with pytest.raises(CommandError, match="Say why intervals"):
+        run("import_rules", sheet, "--take-changes")
+    assert CareRule.objects.get().count_base == 15_000
+    code, _out, _errors = run("import_rules", sheet, "--take-changes", "--reason", "They foul.")
+    assert (code, CareRule.objects.get().count_base) == (0, 12_000)
+
+
 def test_rows_that_were_not_applied_leave_with_1(sheet: Path) -> None:
     code, out, _errors = run("import_rules", sheet)
     assert code == 1

@@ -232,6 +232,31 @@ def test_what_kind_of_care_a_task_is_is_asked_once(client: Client, batch: Import
     assert rules.count() == 2
 
 
+def test_another_interval_asks_why_and_keeps_what_was_typed(
+    client: Client, batch: ImportBatch
+) -> None:
+    applied(client, looked_at(client, "rules", SHEET))
+    address = looked_at(client, "rules", SHEET.replace("15000;", "12000;"))
+    assert "Why intervals that are here change" not in text_of(client.get(address))
+    fields = {"look": "1", "answer:changes": "take", "shown:changes": ""}
+    client.post(address, fields)
+    assert "Why intervals that are here change" in text_of(client.get(address))
+    refused = applied(client, address)
+    assert refused.status_code == 422
+    assert "Say why intervals that are here change" in text_of(refused)
+    vents = CareRule.objects.get(mold__number="0417")
+    assert vents.count_base == 15_000
+    client.post(address, {"look": "1", "answer:reason": "they foul sooner"})
+    assert 'value="they foul sooner"' in client.get(address).getvalue().decode()
+    taken = applied(client, address, **{"answer:reason": "they foul sooner now"})
+    assert taken.status_code == 200
+    vents.refresh_from_db()
+    assert vents.count_base == 12_000
+    version = vents.versions.latest("pk")
+    assert version.reason.startswith("they foul sooner now (maintenance sheet")
+    assert "they foul sooner now" in version.entry.sentence
+
+
 def test_an_import_is_taken_back_once_with_a_reason(
     client: Client, batch: ImportBatch, doing: Doing
 ) -> None:

@@ -7,8 +7,10 @@ from typing import Any, NamedTuple
 
 from django.db import connection
 from django.db.models import Max
+from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing, once
+from moldcare.acts.errors import Incomplete
 from moldcare.acts.moving_in.rule_judge import RuleJudge, Start, start_for, starts
 from moldcare.acts.moving_in.rule_words import brought_sentence, rule_fact
 from moldcare.acts.moving_in.values import (
@@ -38,6 +40,7 @@ from moldcare.plant.queries import the_plant
 RULES_AT_ONCE = 6_000
 # the interval of a sheet is the plant's own for this mold: no factor acts on it
 _AS_IT_IS = Decimal("1.00")
+REASON_LENGTH = 400
 
 
 class _Taken(NamedTuple):
@@ -55,12 +58,23 @@ def import_rules(
     body: Mapping[str, Any],
     rows: Sequence[FileRule],
     keeper: Keeper,
+    reason: str = "",
 ) -> MovedIn:
     """Bring in the rules of a maintenance sheet, and when each was last done.
 
     A task that a mold has already is not doubled: another interval is taken only where chosen. A
     new rule takes steps and work from the rule of a set of its family. Each mold has one entry for
     what was brought in, and the plant's chain one for the batch; parameters as of `import_molds`.
+
+    Parameters
+    ----------
+    reason : str
+        Why intervals of rules that are here change, where the sheet changes any.
+
+    Raises
+    ------
+    Incomplete
+        If intervals change and nobody said why; nothing is written.
     """
     require(doing.person, Right.IMPORT)
 
@@ -71,6 +85,8 @@ def import_rules(
         batch, counts = keeper.judged(judged)
         taken = [_Taken(*pair) for pair in zip(rows, judged, strict=True) if pair[1].is_written]
         about = {"file": tidy(name), "batch": batch}
+        if any(changes_interval(each.judged) for each in taken):
+            about["reason"] = _reason_given(reason)
         brought: list[Brought] = []
         for some in _by_mold(taken):
             brought += _write(doing, some, molds=molds, about=about)
@@ -119,7 +135,7 @@ def _write(
     versions = {
         id(each): _change(doing, each, molds=molds, about=about)
         for each in taken
-        if each.judged.became is Became.CHANGED and each.judged.changes
+        if changes_interval(each.judged)
     }
     added = _insert_rules(doing, new, molds=molds, about=about)
     keys = {id(each): rule.pk for each, rule in zip(new, added, strict=True)}
@@ -304,7 +320,7 @@ def _change(
         rule,
         subject=molds[each.row.mold],
         changes=dict(each.judged.changes),
-        reason=reason_of(about),
+        reason=f"{about['reason']} ({reason_of(about)})"[:REASON_LENGTH],
         steps=None,
         covers=None,
         is_adjusted=True,
@@ -353,7 +369,21 @@ def _entries(
 
 def reason_of(about: Mapping[str, Any]) -> str:
     """Return why a rule of a sheet has its interval."""
-    return f"maintenance sheet {about['file']}"[:400]
+    return f"maintenance sheet {about['file']}"[:REASON_LENGTH]
+
+
+def changes_interval(judged: Judged) -> bool:
+    """Tell whether a row puts another interval on a rule that is here."""
+    return judged.became is Became.CHANGED and bool(judged.changes)
+
+
+def _reason_given(text: str) -> str:
+    reason = tidy(text)
+    if not reason:
+        raise Incomplete(
+            _("Say why intervals that are here change: the logbook keeps it. Nothing was written.")
+        )
+    return reason
 
 
 def _entry(

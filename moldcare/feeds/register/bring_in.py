@@ -28,7 +28,7 @@ from moldcare.care.models import Family
 from moldcare.feeds.models import BroughtIn, ImportBatch, ImportRow, RowMended
 from moldcare.feeds.queries import mended_by
 from moldcare.feeds.register.judging import Item, items_of, kinds_of_care, verdict_of, verdicts_of
-from moldcare.feeds.register_files import RegisterFile
+from moldcare.feeds.register_files import REASON, RegisterFile
 from moldcare.feeds.remembering import CELLS_KEPT, REASON_LENGTH, kept_cells, remember, storable
 from moldcare.feeds.tables import Meaning, RowVerdict, Verdict, verdicts_hash
 from moldcare.plant.queries import the_plant
@@ -176,6 +176,8 @@ def bring_in_register(
         If the rows are judged otherwise by now; nothing is written.
     DoesNotFit
         If a mended row is still not good, or was mended already.
+    Incomplete
+        If intervals change and no answer says why.
     """
     require(doing.person, Right.IMPORT)
     items = list(items_of(file))
@@ -193,7 +195,7 @@ def bring_in_register(
     else:
         rules = [item.taken for item in items if isinstance(item.taken, FileRule)]
         _make_families(doing, rules=rules)
-        done = import_rules(doing, rows=rules, **about)
+        done = import_rules(doing, rows=rules, reason=file.answers.get(REASON, ""), **about)
     if tell is not None:
         for verdict in keeper.verdicts:
             tell(verdict)

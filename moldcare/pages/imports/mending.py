@@ -15,7 +15,7 @@ from moldcare.feeds.bring_in import bring_in, try_out
 from moldcare.feeds.models import ImportBatch, ImportRow
 from moldcare.feeds.reading_files import ReadingFile, open_reading_file
 from moldcare.feeds.register.bring_in import bring_in_register, try_out_register
-from moldcare.feeds.register_files import RegisterFile, open_register_file
+from moldcare.feeds.register_files import REASON, RegisterFile, open_register_file
 from moldcare.feeds.tables import Choice, RowVerdict, Verdict
 from moldcare.pages.imports.answers import ANSWER, answers_in
 from moldcare.pages.imports.forms import CELL, MendForm
@@ -118,7 +118,7 @@ def _answers_of(batch: ImportBatch) -> dict[str, str]:
     about_opening = {"sheet", "encoding", "delimiter", "heading"}
     columns = batch.answers.get("columns", {})
     # what is kept of all columns says more than what was answered about some
-    left = ("change", "column:", "meaning:") if columns else ("change",)
+    left = ("change", REASON, "column:", "meaning:") if columns else ("change", REASON)
     kept = {
         key: value
         for key, value in kept.items()
@@ -154,6 +154,10 @@ def _asked(mending: Mending) -> Iterable[tuple[str, str, Sequence[Choice]]]:
             text = row.reason
             choices = with_leave(choices)
         yield row.choice_key, text, choices
+    if mending.row.batch.kind == ImportBatch.Kind.RULES and any(
+        row.verdict in {Verdict.DIFFERS, Verdict.CHANGED} for row in mending.verdicts
+    ):
+        yield REASON, _("Why the interval changes, where it does"), ()
 
 
 def _opened(mending: Mending, *, headings: Sequence[str], zone: ZoneInfo) -> AnyFile:

@@ -115,6 +115,11 @@ class Preview:
         return self.kind == ImportBatch.Kind.RULES
 
     @property
+    def changes_intervals(self) -> bool:
+        """Whether rules that are here would get another interval: then it is asked why."""
+        return self.has_tasks and Verdict.CHANGED.value in self.look.counts
+
+    @property
     def is_sample(self) -> bool:
         """Whether the file has more rows than were judged."""
         return self.is_readings and self.looked_at.rows > self.looked_at.judged

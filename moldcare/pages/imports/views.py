@@ -17,7 +17,7 @@ from moldcare.acts.errors import LookedOtherwise
 from moldcare.acts.rights import Right
 from moldcare.core.errors import DomainError
 from moldcare.feeds.bring_in import bring_in
-from moldcare.feeds.looks import is_outdated, look_at, look_first
+from moldcare.feeds.looks import about_rows, is_outdated, look_at, look_first
 from moldcare.feeds.models import ImportBatch, Upload
 from moldcare.feeds.queries import (
     batch_numbered,
@@ -111,7 +111,11 @@ def import_preview(request: HttpRequest, pk: int) -> HttpResponse:
         if answers != upload.answers:
             answer_upload(doing(request), upload=upload, answers=answers)
         return _to(upload, asked_for=QueryDict(request.POST["to"]))
-    if "apply" in request.POST and answers == upload.answers and not is_outdated(upload):
+    is_same = about_rows(answers) == about_rows(upload.answers)
+    if "apply" in request.POST and is_same and not is_outdated(upload):
+        if answers != upload.answers:
+            answer_upload(doing(request), upload=upload, answers=answers)
+            upload.answers = answers
         return _applied(request, upload)
     return _look(request, upload, answers=answers)
 

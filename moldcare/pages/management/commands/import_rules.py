@@ -1,7 +1,12 @@
 """Bring in a maintenance sheet from a file: `manage.py import_rules FILE`."""
 
+from argparse import ArgumentParser
+from collections.abc import Mapping
+from typing import Any
+
 from moldcare.feeds.models import ImportBatch
 from moldcare.feeds.register.opening import CARE
+from moldcare.feeds.register_files import REASON
 from moldcare.pages.management.register_command import RegisterCommand
 
 
@@ -15,3 +20,16 @@ class Command(RegisterCommand):
     )
     kind = ImportBatch.Kind.RULES
     meanings = f"{', '.join(CARE.meanings)}."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """Declare the reason."""
+        super().add_arguments(parser)
+        parser.add_argument(
+            "--reason",
+            help="Why intervals that are here change; needed where the file changes any.",
+        )
+
+    def more_answers(self, options: Mapping[str, Any]) -> dict[str, str]:
+        """Return what the further options answer."""
+        reason = {REASON: options["reason"]} if options["reason"] else {}
+        return {**super().more_answers(options), **reason}
