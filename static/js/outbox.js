@@ -234,7 +234,7 @@
   const pass = async (entry, said) => {
     if (!bearer(entry, said.people).pass) {
       if (entry.why === "author") return "held";
-      Object.assign(entry, { why: "author", answer: bearer(entry, said.people).wrong || words("author") });
+      Object.assign(entry, { why: "author", answer: bearer(entry, said.people).wrong || words("noAuthor") });
       await store.put(entry);
       return "held";
     }
@@ -338,9 +338,8 @@
     }
     const said = [];
     if (lost) said.push(words("lost", lost));
-    if (entries.length) said.push(words("waiting", entries.length));
+    if (entries.length) said.push(words(isOld ? "old" : "waiting", entries.length));
     if (wanting) said.push(words("wanting", wanting));
-    if (isOld) said.push(words("old"));
     const text = said.join(" ");
     if (bar.textContent !== text) bar.textContent = text;
     bar.hidden = !text;

@@ -143,7 +143,7 @@ def test_one_entry_that_is_never_taken_holds_up_its_own_subject_only(
     assert first["answer"]
     assert (third["tries"], third["state"]) == (1, "waits")
     assert third["nextAt"] > bench.page.evaluate("Date.now()")
-    bar_says(bench, "Not yet sent: 2. 1 needs you.")
+    bar_says(bench, "Not yet sent: 2. Needs you: 1.")
     bench.send_now()
     bench.until("async () => (await store.entries())[1]?.tries === 2")
     bench.send_now()
@@ -259,7 +259,7 @@ def test_entries_that_the_browser_threw_away_are_missed(
         "asked.onsuccess = give; asked.onblocked = give; })"
     )
     bench.go("/tablet")
-    bar_says(bench, "3 are gone from this tablet.")
+    bar_says(bench, "Gone from this tablet: 3.")
     bench.until("async () => Boolean(await store.about('isLostSaid'))")
     assert Tablet.objects.get(device="one").lost == 3
     connection.close()
@@ -347,7 +347,7 @@ def test_two_tablets_with_one_order_never_write_over_each_other_unseen(
     second.wait_for(1, state="refused")
     assert written(order) == ["by the first"]
     assert "Tomas Breuer" in second.entries()[0]["answer"]
-    bar_says(second, "1 needs you.")
+    bar_says(second, "Needs you: 1.")
 
 
 def test_a_hundred_entries_with_photos_survive_a_reload_and_go_in_by_their_order(
