@@ -144,7 +144,7 @@ STATIC_ROOT = DATA_DIR / "static-collected"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    "staticfiles": {"BACKEND": "moldcare.light_scripts.LightStaticFilesStorage"},
 }
 if env.flag("MOLDCARE_PLAIN_STATIC", default=DEBUG):
     STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}

@@ -20,7 +20,7 @@ def _read_once() -> str:
 
 
 def _is_plain() -> bool:
-    return "Manifest" not in str(settings.STORAGES["staticfiles"]["BACKEND"])
+    return str(settings.STORAGES["staticfiles"]["BACKEND"]).startswith("django.")
 
 
 def _read() -> str:

@@ -9,6 +9,7 @@ from django.templatetags.static import static
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from moldcare.light_scripts import light
 from moldcare.pages.tablet.version import version_of
 
 _SCRIPT = Path("static/js/worker.js")
@@ -27,7 +28,7 @@ def worker(request: HttpRequest) -> HttpResponse:
         "HOME": reverse("tablet"),
     }
     head = "".join(f"const {name} = {json.dumps(value)};\n" for name, value in names.items())
-    script = (settings.BASE_DIR / _SCRIPT).read_text()
+    script = light((settings.BASE_DIR / _SCRIPT).read_text())
     answer = HttpResponse(
         '"use strict";\n' + head + script, content_type="text/javascript; charset=utf-8"
     )
