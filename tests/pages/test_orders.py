@@ -9,17 +9,22 @@ import pytest
 import time_machine
 from django.http import HttpResponse
 from django.test import Client
+from PIL import Image
 from pypdf import PdfReader
 
 from moldcare.acts.doing import Doing
+from moldcare.acts.files import add_file
+from moldcare.acts.half_done import PartLying, pass_on
 from moldcare.acts.orders import hand_out, write_order
 from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.sheet import not_needed, record_look, record_step
 from moldcare.acts.signing import sign_order
 from moldcare.care.models import CareRule, Completion, Cover
+from moldcare.files.models import File
 from moldcare.logbook.models import Entry
 from moldcare.plant.models import Person
-from moldcare.work.models import Order, OrderState
+from moldcare.work.convert import AFTER_STEP
+from moldcare.work.models import Order, OrderState, PartOut
 from moldcare.work.queries import orders_in_state
 from tests import factories
 from tests.pages.test_markup import faults_of
@@ -372,3 +377,55 @@ def test_paper_says_how_it_was_found_and_why_it_was_left(
 def test_what_cannot_be_done_is_said(client: Client, order: Order, name: str) -> None:
     assert do(client, order, name, task="999999").status_code == 302
     assert "message--error" in shown(client, f"/orders/{order.number}")
+
+
+def test_parts_that_are_out_are_shown_and_taken_in_again_after_the_signature_too(
+    client: Client, doing: Doing, order: Order
+) -> None:
+    hand_out(doing, order=order)
+    pass_on(
+        doing,
+        order=order,
+        note="vents of half B are open",
+        parts=[PartLying(what="core of cavity 2", lies="box 3 on bench 2")],
+    )
+    html = shown(client, f"/orders/{order.number}")
+    assert "vents of half B are open" in html
+    assert "box 3 on bench 2" in html
+    part = PartOut.objects.get()
+    printed = client.get(f"/orders/{order.number}/print")
+    assert "core of cavity 2: box 3 on bench 2" in text_of(b"".join(printed))
+    task = order.tasks.get(covered_by=None)
+    record_look(doing, order=order, grades={task.pk: "light"}, without_photo="no camera")
+    record_step(doing, order=order, task=task, step=1)
+    sign_order(doing, order=order, signer=doing.person, minutes=20, parts_stay_out=True)
+    assert "box 3 on bench 2" in shown(client, f"/orders/{order.number}")
+    assert do(client, order, "take_in", part=part.pk).status_code == 302
+    assert "box 3 on bench 2" not in shown(client, f"/orders/{order.number}").split("Signed")[0]
+    refused = client.get(do(client, order, "take_in", part="nonsense").headers["Location"])
+    assert "This part is not out any more." in refused.content.decode()
+
+
+def test_before_and_after_stand_side_by_side_on_screen_and_paper(
+    client: Client, doing: Doing, order: Order
+) -> None:
+    hand_out(doing, order=order)
+    photos = []
+    for shade in ("gray", "white"):
+        content = io.BytesIO()
+        Image.new("RGB", (640, 480), shade).save(content, "JPEG")
+        added = add_file(doing, content=content.getvalue(), name="vents.jpg")
+        photos.append(File.objects.get(pk=added.pk))
+    task = order.tasks.get(covered_by=None)
+    record_look(doing, order=order, grades={task.pk: "light"}, photo=photos[0])
+    record_step(doing, order=order, task=None, step=AFTER_STEP, photo=photos[1])
+    html = shown(client, f"/orders/{order.number}")
+    assert "Before and after" in html
+    printed = PdfReader(io.BytesIO(b"".join(client.get(f"/orders/{order.number}/print"))))
+    pictures = [
+        picture.image.size
+        for page in printed.pages
+        for picture in page.images
+        if picture.image is not None
+    ]
+    assert pictures == [(640, 480), (640, 480)]

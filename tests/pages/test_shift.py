@@ -11,8 +11,12 @@ from django.urls import reverse
 
 from moldcare.acts.counters import remove_counter
 from moldcare.acts.doing import Doing
+from moldcare.acts.half_done import PartLying, pass_on, take_in
+from moldcare.acts.orders import write_order
 from moldcare.acts.readings import ReadingEntry, record_readings
+from moldcare.acts.refresh import refresh_care
 from moldcare.counters.models import Reading
+from moldcare.work.models import Order
 from tests import factories
 
 pytestmark = pytest.mark.usefixtures("clock")
@@ -80,3 +84,18 @@ def test_a_mold_whose_reading_is_held_is_not_sent_to_be_read(
     said = words(client_of("lead"), reverse("shift"))
     assert "unsure a reading is held" in said
     assert "read the counter" not in said
+
+
+def test_a_mold_whose_parts_lie_outside_says_where(
+    doing: Doing, client_of: Callable[[str], Client]
+) -> None:
+    factories.plant()
+    mold = factories.mold(number="M-2041")
+    rule = factories.care_rule(mold=mold)
+    factories.move(mold, to=factories.spot(kind="bench"), author=doing.person)
+    refresh_care(molds=[mold.pk])
+    order = Order.objects.get(pk=write_order(doing, mold=rule.mold, rules=[rule]).pk)
+    (part,) = pass_on(doing, order=order, parts=[PartLying(what="core 2", lies="box 3")])
+    assert "Parts lie outside: core 2 (box 3)" in words(client_of("lead"), reverse("shift"))
+    take_in(doing, part=part)
+    assert "Parts lie outside" not in words(client_of("lead"), reverse("shift"))

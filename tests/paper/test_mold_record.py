@@ -19,7 +19,7 @@ from moldcare.paper.mold_record import (
     Section,
     mold_record_pdf,
 )
-from moldcare.paper.mold_record.photo import MOST_PIXELS, small_photo
+from moldcare.paper.photo import MOST_PIXELS, small_photo
 from tests.paper.reading import fonts, page_texts, squeezed, whole_text
 
 

@@ -8,6 +8,7 @@ from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from moldcare.acts.half_done import take_in
 from moldcare.acts.orders import (
     go_on,
     hand_out,
@@ -23,6 +24,7 @@ from moldcare.pages.access import calendar_of, doing, person_of
 from moldcare.pages.device import device_of
 from moldcare.pages.orders.forms import PlanForm, further_form
 from moldcare.pages.orders.order import hold_up_form, strike_out_form
+from moldcare.pages.sheet.writing import part_named
 from moldcare.pages.signers import signer_of
 from moldcare.work.models import Order, OrderTask
 from moldcare.work.queries import lines_of
@@ -152,6 +154,18 @@ def _remove(request: HttpRequest, line: OrderTask) -> str:
     return _("Taken out of the order: %(task)s") % {"task": line.rule.name}
 
 
+def _take_in(request: HttpRequest, order: Order) -> str | Refused:
+    part = part_named(request.POST, order=order)
+    if part is None:
+        return Refused(sentence=_("This part is not out any more."))
+
+    def act() -> str:
+        take_in(doing(request), part=part)
+        return _("In again: %(part)s") % {"part": part.what}
+
+    return _plainly(act)
+
+
 def _checked(request: HttpRequest, order: Order) -> str | Refused:
     form = further_form(request.POST, name="checked", signs=person_of(request))
 
@@ -223,6 +237,7 @@ _HANDLERS: dict[str, Callable[[HttpRequest, Order], str | Refused]] = {
     "tick": _on_line(_tick),
     "untick": _on_line(_untick),
     "remove": _on_line(_remove),
+    "take_in": _take_in,
     "checked": _checked,
     "accepted": _accepted,
     "accept_as_done": _accept_as_done,

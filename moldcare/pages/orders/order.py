@@ -23,8 +23,22 @@ from moldcare.pages.orders.forms import (
 from moldcare.pages.rule_lines import RuleLine, rule_line
 from moldcare.plant.models import Person, Spot
 from moldcare.work.convert import Sheet
-from moldcare.work.models import Order, OrderState, OrderTask, OrderTaskOutcome
-from moldcare.work.queries import accepted_as_done, sheet_of, signatures_of, wanted_signatures
+from moldcare.work.models import (
+    Order,
+    OrderState,
+    OrderTask,
+    OrderTaskOutcome,
+    PartOut,
+    PassedOn,
+)
+from moldcare.work.queries import (
+    accepted_as_done,
+    parts_out,
+    passed_on,
+    sheet_of,
+    signatures_of,
+    wanted_signatures,
+)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -58,6 +72,8 @@ class OrderPage:
     forms: Mapping[str, forms.BaseForm]
     wanted: Sequence[tuple[str, FurtherForm]]
     refused: str
+    parts_out: Sequence[PartOut]
+    passed_on: PassedOn | None
 
     @property
     def is_unwritten(self) -> bool:
@@ -119,6 +135,8 @@ def order_page(
             if meaning != EntryMeaning.ACCEPTED or may_lead
         ],
         refused=refused[0] if refused else "",
+        parts_out=parts_out(order=order),
+        passed_on=passed_on([order.pk]).get(order.pk) if is_open else None,
     )
 
 

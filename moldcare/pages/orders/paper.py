@@ -17,11 +17,12 @@ from moldcare.pages.orders.finding import order_or_404
 from moldcare.pages.orders.paper_form import PaperForm
 from moldcare.pages.pdf import paper_size, pdf_answer
 from moldcare.pages.printing import order_document
+from moldcare.pages.sheet.supplies import supply_lines
 from moldcare.pages.sheet.writing import override_of
 from moldcare.pages.signers import signer_of
 from moldcare.paper.work_order import work_order_pdf
 from moldcare.work.models import Order
-from moldcare.work.queries import sheet_of
+from moldcare.work.queries import parts_out, sheet_of
 
 
 @page()
@@ -43,7 +44,10 @@ def order_print(request: HttpRequest, number: int) -> HttpResponse:
 def order_paper(request: HttpRequest, number: int) -> HttpResponse:
     """Type in a sheet that was filled in by hand, and sign it."""
     order = order_or_404(number)
-    form = PaperForm(sent(request), sheet=sheet_of(order), signs=person_of(request))
+    sheet = sheet_of(order)
+    form = PaperForm(
+        sent(request), sheet=sheet, signs=person_of(request), supplies=supply_lines(sheet)
+    )
     signed = attempt(form, lambda: _signed(request, order=order, form=form))
     if signed is not None:
         said = _("Order %(number)d is signed: entry no. %(entry)d.")
@@ -53,6 +57,7 @@ def order_paper(request: HttpRequest, number: int) -> HttpResponse:
         "page_title": _("Order %(number)d from paper") % {"number": number},
         "nav_here": "orders",
         "order": order,
+        "parts_out": parts_out(order=order),
     }
     return filled(request, "orders/paper.html", context, form=form)
 
@@ -72,4 +77,6 @@ def _signed(request: HttpRequest, *, order: Order, form: PaperForm) -> SignedOrd
         source=SignedFrom.PAPER,
         override=override_of(request, data=data),
         note=data["note"],
+        supplies=form.spent(),
+        parts_stay_out=data["stay_out"],
     )

@@ -15,16 +15,20 @@ from moldcare.core import due
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.core.units import Units
 from moldcare.counters.models import Life
+from moldcare.files import store
+from moldcare.files.models import File
 from moldcare.molds.models import Auxiliary
 from moldcare.molds.queries import place_of
 from moldcare.pages.rule_lines import RuleLine, rule_line
 from moldcare.paper import numbers
 from moldcare.paper.marks import StripFigures
+from moldcare.paper.photo import SmallPhoto, small_photo
 from moldcare.paper.work_order import (
     AS_FOUND_GRADES,
     DueState,
     Grade,
     Meaning,
+    PicturePair,
     PlannedSupply,
     StepKind,
     WorkOrderDocument,
@@ -36,7 +40,7 @@ from moldcare.plant.queries import cautions_in_force, the_calendar, the_plant
 from moldcare.work.convert import Sheet, SheetStep, SheetTask
 from moldcare.work.models import Order
 from moldcare.work.numbers import plain_decimal
-from moldcare.work.queries import sheet_of
+from moldcare.work.queries import parts_out, passed_on, sheet_of
 
 _STEP_KINDS = {
     "tick": StepKind.TICK,
@@ -95,6 +99,9 @@ def order_document(
                 )
                 for task in sheet.tasks
             ],
+            passed_on=_passed_on(order, plant=plant),
+            parts_out=[f"{part.what}: {part.lies}" for part in parts_out(order=order)],
+            pairs=_pairs(sheet, plant=plant),
             signatures=_signatures(sheet),
             printed_at=numbers.moment_text(at.astimezone(zone), locale=plant.language),
             printed_by=printed_by,
@@ -224,6 +231,52 @@ def _state_words(state: due.State) -> str:
         due.State.OVERDUE: _("overdue"),
         due.State.PAST_LIMIT: _("past limit"),
     }[state]
+
+
+def _passed_on(order: Order, *, plant: Plant) -> str:
+    if order.signed_at or order.struck_out_at:
+        return ""
+    word = passed_on([order.pk]).get(order.pk)
+    return f"{word.note} ({word.person.name}, {_at(word.at, plant=plant)})" if word else ""
+
+
+def _pairs(sheet: Sheet, *, plant: Plant) -> list[PicturePair]:
+    """Return what can be seen before and after; without a pair whose picture is not there."""
+    found = []
+    for pair in sheet.pairs:
+        pictures = [
+            _small(step.value.photo)
+            for step in pair.shown
+            if step.value is not None and step.value.photo is not None
+        ]
+        before, after = pictures if len(pictures) == 2 else (None, None)
+        if before is None or after is None:
+            continue
+        notes = [
+            f"{step.text}, {_at(step.at, plant=plant)}" if step.at else step.text
+            for step in pair.shown
+        ]
+        found.append(
+            PicturePair(
+                about=pair.about,
+                before=before,
+                after=after,
+                before_note=notes[0],
+                after_note=notes[1],
+            )
+        )
+    return found
+
+
+def _small(photo: File) -> SmallPhoto | None:
+    try:
+        return small_photo(store.content(photo.sha256))
+    except OSError:
+        return None
+
+
+def _at(instant: datetime, *, plant: Plant) -> str:
+    return numbers.moment_text(instant.astimezone(ZoneInfo(plant.zone)), locale=plant.language)
 
 
 def _families(sheet: Sheet) -> list[str]:

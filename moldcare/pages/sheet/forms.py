@@ -320,7 +320,7 @@ class SignForm(SignerForm):
                 label=_("%(name)s: how much") % {"name": line.name},
             )
 
-    def lines(self) -> list[tuple[SupplyLine, forms.BoundField, forms.BoundField]]:
+    def supply_fields(self) -> list[tuple[SupplyLine, forms.BoundField, forms.BoundField]]:
         """Return each supply with its box and its amount."""
         return [(line, self[line.used_name], self[line.amount_name]) for line in self.supplies]
 

@@ -24,7 +24,8 @@ from moldcare.pages.sits import Sits, where_counters_sit
 from moldcare.pages.tablet.present import TabletHand, tablet_hands
 from moldcare.pages.words import count_words, moment_words
 from moldcare.plant.models import Spot
-from moldcare.work.models import Order
+from moldcare.work.models import Order, PartOut
+from moldcare.work.queries import parts_out
 
 HANDS_SHOWN = 8
 MOLDS_SHOWN = 12
@@ -58,6 +59,7 @@ class MoldEntry:
     order: Order | None = None
     along: list[RuleLine] = field(default_factory=list)
     parts_out: list[Position] = field(default_factory=list)
+    lying: list[PartOut] = field(default_factory=list)
 
     @property
     def state(self) -> str:
@@ -210,6 +212,9 @@ def _fill(
     for mold_id, positions in parts_out_of_molds(of_mold).items():
         for entry in of_mold[mold_id]:
             entry.parts_out = positions
+    for part in parts_out(of_mold):
+        for entry in of_mold[part.order.mold_id or 0]:
+            entry.lying.append(part)
 
 
 def presses(line: RuleLine, *, by: datetime) -> bool:

@@ -12,8 +12,8 @@ from moldcare.paper.mold_record.document import (
     Section,
 )
 from moldcare.paper.mold_record.pages import MoldRecordPages
-from moldcare.paper.mold_record.photo import small_photo
 from moldcare.paper.mold_record.spacing import SPACINGS
+from moldcare.paper.photo import small_photo
 
 __all__ = [
     "DueState",

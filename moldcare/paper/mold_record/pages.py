@@ -13,8 +13,8 @@ from moldcare.paper.blocks import Drawn, Grid
 from moldcare.paper.frame import FootLine, PageHead, Paper, PaperSize, build_paper, width_of
 from moldcare.paper.ledger import LedgerRow
 from moldcare.paper.mold_record.document import EDGES, Fact, MoldRecord, RuleLine, Section
-from moldcare.paper.mold_record.photo import SmallPhoto
 from moldcare.paper.mold_record.spacing import Spacing
+from moldcare.paper.photo import SmallPhoto
 from moldcare.paper.stack import stacked
 from moldcare.paper.styles import led, paragraph
 from moldcare.paper.typefaces import Typesetter

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy
 from moldcare.core.units import Units
 from moldcare.paper.ledger import Edge
 from moldcare.paper.marks import StripFigures
+from moldcare.paper.photo import SmallPhoto
 
 
 class StepKind(StrEnum):
@@ -115,6 +116,17 @@ class WorkOrderTask:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class PicturePair:
+    """The same thing before and after the work: two photos, and what stands beneath each."""
+
+    about: str
+    before: SmallPhoto
+    after: SmallPhoto
+    before_note: str = ""
+    after_note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class WorkOrderDocument:
     """All that a work order prints; the drawing asks nobody else.
 
@@ -145,6 +157,9 @@ class WorkOrderDocument:
     more_cautions: Sequence[str] = ()
     own_cautions: Sequence[str] = ()
     tasks: Sequence[WorkOrderTask] = ()
+    passed_on: str = ""
+    parts_out: Sequence[str] = ()
+    pairs: Sequence[PicturePair] = ()
     signatures: Sequence[Meaning] = (Meaning.DONE,)
     printed_at: str = ""
     printed_by: str = ""

@@ -31,6 +31,7 @@ from moldcare.paper.styles import (
 )
 from moldcare.paper.typefaces import Typesetter
 from moldcare.paper.work_order.document import Meaning, WorkOrderDocument
+from moldcare.paper.work_order.pairs import picture_pairs
 from moldcare.paper.work_order.tasks import TaskRows
 
 
@@ -61,9 +62,11 @@ class WorkOrderPages:
                     carried=lambda: [self._set(_("note, continued"), style=MARGIN_SMALL)],
                 )
             )
+        story.extend(self._half_done())
         rows = TaskRows(document, typesetter=self.typesetter)
         for number, task in enumerate(document.tasks, start=1):
             story.extend(rows.task(task, number=number))
+        story.extend(picture_pairs(document, typesetter=self.typesetter))
         # nobody signs a page that holds nothing but signatures
         story.append(KeepTogether([self._seen_besides(), *self._signatures()]))
         return build_paper(
@@ -81,6 +84,22 @@ class WorkOrderPages:
             language=document.language,
             subject=f"{document.mold_number} {document.mold_name}",
         )
+
+    def _half_done(self) -> Iterator[Flowable]:
+        """Say what was passed on, and what lies outside of the mold."""
+        document = self.document
+        if document.passed_on:
+            yield LedgerRow(
+                paragraphs(self.typesetter, document.passed_on),
+                margin=[self._set(_("passed on"), style=MARGIN)],
+                carried=lambda: [self._set(_("passed on"), style=MARGIN_SMALL)],
+            )
+        if document.parts_out:
+            yield LedgerRow(
+                [self._set(part) for part in document.parts_out],
+                margin=[self._set(_("out of the mold"), style=MARGIN)],
+                carried=lambda: [self._set(_("out of the mold"), style=MARGIN_SMALL)],
+            )
 
     def _set(self, text: object, *, style: object = BODY) -> Flowable:
         return paragraph(self.typesetter, str(text), style=style)
