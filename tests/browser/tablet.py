@@ -105,6 +105,15 @@ def wider_than_the_screen(page: Page) -> bool:
     return bool(page.evaluate("document.documentElement.scrollWidth > innerWidth"))
 
 
+def until(page: Page, says: str, *, arg: object = None, frames: int = 1_800) -> None:
+    """Wait until the page itself says so; `wait_for_function` takes any promise for a yes."""
+    for _frame in range(frames):
+        if page.evaluate(says, arg):
+            return
+        page.evaluate("new Promise(requestAnimationFrame)")
+    raise AssertionError(f"the page never says: {says} {arg}")
+
+
 @contextmanager
 def without_net(context: BrowserContext) -> Iterator[None]:
     """The wifi is gone for a while."""

@@ -12,7 +12,7 @@ from moldcare.acts.doing import Doing
 from moldcare.acts.floor import set_mold
 from moldcare.production.models import Interruption
 from tests import factories
-from tests.browser.tablet import Tablet, broken_rules, tablet, wider_than_the_screen
+from tests.browser.tablet import Tablet, broken_rules, tablet, until, wider_than_the_screen
 
 
 @pytest.fixture
@@ -49,7 +49,7 @@ def test_four_taps_report_it_with_a_net_and_through_a_gap(floor: Tablet) -> None
     expect(page.locator("html")).to_have_attribute("data-outbox", "on")
     for size in ("desk", "phone", "tablet"):
         for scheme in ("light", "dark"):
-            floor.hold(size, scheme=scheme)  # type: ignore[arg-type]
+            floor.hold(size, scheme=scheme)
             assert broken_rules(page) == []
             assert not wider_than_the_screen(page)
     report(floor, "M-7")
@@ -71,5 +71,5 @@ def test_four_taps_report_it_with_a_net_and_through_a_gap(floor: Tablet) -> None
     with page.expect_response("**/interruption") as sent:
         page.evaluate("window.outbox.flush()")
     assert sent.value.status == 200
-    page.wait_for_function("async () => (await window.outbox.waiting('interruption')).length === 0")
+    until(page, "async () => (await window.outbox.waiting('interruption')).length === 0")
     assert written() == ["M-7", "M-8"]

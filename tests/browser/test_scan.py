@@ -2,11 +2,21 @@
 
 import pytest
 from django.db import connection
+from django.utils import timezone
 from playwright.sync_api import BrowserContext, Route, expect
 from pytest_django.live_server_helper import LiveServer
 
+from moldcare.acts.doing import Doing
+from moldcare.acts.floor import set_mold
 from tests import factories
-from tests.browser.tablet import Tablet, broken_rules, tablet, wider_than_the_screen
+from tests.browser.tablet import (
+    Tablet,
+    broken_rules,
+    tablet,
+    until,
+    wider_than_the_screen,
+    without_net,
+)
 
 # a detector that sees the code on whatever the camera shows: machines without a camera, and
 # browsers without a detector of their own, run these tests too
@@ -23,8 +33,10 @@ window.BarcodeDetector = class {
 def floor(context: BrowserContext, live_server: LiveServer) -> Tablet:
     factories.plant()
     person = factories.person(role="technician")
+    lead = Doing(person=factories.person(role="lead"), now=timezone.now())
     for number in ("0417", "0418"):
-        factories.counted_mold(number=number)
+        mold = factories.counted_mold(number=number)
+        set_mold(lead, mold=mold, press=factories.spot(number=f"P{number}"), at=lead.now)
     connection.close()
     return tablet(context, live_server, person=person)
 
@@ -82,3 +94,28 @@ def test_the_camera_opens_what_it_sees_and_its_absence_is_said(floor: Tablet, sc
     floor.tap(floor.button("Scan with the camera"))
     expect(page).to_have_url(f"{floor.home}/molds/0417")
     assert floor.wrong == []
+
+
+IS_PACKED = "async (path) => Boolean(await (await caches.open('pages')).match(path))"
+
+
+def test_codes_are_found_among_the_kept_pages_while_there_is_no_net(
+    floor: Tablet, context: BrowserContext
+) -> None:
+    page = floor.page
+    floor.go("/readings")
+    for path in ("/scan", "/molds/0417", "/spots/press/P0418"):
+        until(page, IS_PACKED, arg=path)
+    with without_net(context):
+        code = page.get_by_label("Number or code").first
+        code.fill("https://old.name/molds/0417")
+        page.keyboard.press("Enter")
+        expect(page).to_have_url(f"{floor.home}/molds/0417")
+        expect(page.locator("#copy")).to_contain_text("Kept copy of")
+        floor.go("/scan")
+        page.locator("#scan-code").fill("*P0418")
+        page.keyboard.press("Enter")
+        expect(page).to_have_url(f"{floor.home}/spots/press/P0418")
+        page.get_by_label("Number or code").first.fill("9999")
+        page.keyboard.press("Enter")
+        expect(page.locator("#messages")).to_contain_text("9999: not found among the pages")
