@@ -59,12 +59,12 @@
 
   // --- keeping
 
-  const entryOf = async (form, submitter, author) => {
+  const entryOf = async (form, sent, author) => {
     const number = form.elements.namedItem("hand_in");
     const handIn = (html.dataset.copy === undefined && number?.value) || uuid();
     const secret = new Set(Array.from(form.elements).filter((each) => each.dataset.seal !== undefined).map((each) => each.name));
     const fields = [];
-    for (const [name, value] of new FormData(form, submitter)) {
+    for (const [name, value] of sent) {
       if (name === "csrfmiddlewaretoken" || name === "hand_in") continue;
       if (value instanceof File && !value.size && !value.name) continue;
       if (!secret.has(name)) fields.push([name, value]);
@@ -88,16 +88,31 @@
     };
   };
 
+  const add = async (entry) => {
+    try {
+      await store.write((entries) => entries.add(entry));
+    } catch (error) {
+      if (error?.name !== "ConstraintError") throw error;
+      // its UUID is there already: the same again is kept already, anything else is another entry
+      const first = await store.read((entries) => entries.index("handIn").get(entry.handIn));
+      const text = ({ fields }) => JSON.stringify(fields.filter(([name]) => !name.endsWith("-seal")).map(([name, value]) => [name, value.size ?? value]));
+      if (text(first) === text(entry)) return;
+      if (entry.fields.some(([name]) => name.endsWith("-seal"))) throw error;
+      entry.handIn = uuid();
+      await store.write((entries) => entries.add(entry));
+    }
+  };
+
   const keep = async (form, submitter) => {
+    const sent = [...new FormData(form, submitter)];
     const author = await here();
     if (!author) return tell("nobody");
     let entry;
     try {
-      entry = await entryOf(form, submitter, author);
-      await store.write((entries) => entries.add(entry));
+      entry = await entryOf(form, sent, author);
+      await add(entry);
     } catch (error) {
-      // the same form again: what came first is kept
-      if (error?.name !== "ConstraintError") return plainly(form, submitter, { "no key": "noKey", blocked: "blocked" }[error?.message] || "full");
+      return plainly(form, submitter, { "no key": "noKey", blocked: "blocked" }[error?.message] || "full");
     }
     form.dataset.kept = entry.handIn;
     navigator.storage?.persist?.().then((isKept) => store.note("isKept", isKept));
@@ -196,8 +211,11 @@
       else people[each.id] = { wrong: each.said };
       if (each.state === "wrong" && isHere?.signOn === each.id) now = null;
     }
+    // who signed off while this was asked is not here any more
+    const isGone = !sent.sign_off && Boolean(await store.about("signOff"));
+    if (isGone) now = null;
     await store.write((_entries, about) => {
-      for (const [name, value] of Object.entries({ key: said.key, offset, people, here: now, signOff: false, signOns: open })) {
+      for (const [name, value] of Object.entries({ key: said.key, offset, people, here: now, signOff: isGone, signOns: open })) {
         about.put({ name, value });
       }
       if (lost) about.put({ name: "isLostSaid", value: true });
@@ -370,7 +388,12 @@
   const signOff = async (event, form) => {
     event.preventDefault();
     event.stopImmediatePropagation();
-    await store.note("here", null).catch(() => {});
+    await store
+      .write((_entries, about) => {
+        about.put({ name: "here", value: null });
+        return about.put({ name: "signOff", value: true });
+      })
+      .catch(() => {});
     const ended = new AbortController();
     const timer = setTimeout(() => ended.abort(), CONTACT_WITHIN);
     const isDone = await fetch(form.action, {
@@ -383,7 +406,7 @@
       () => false,
     );
     clearTimeout(timer);
-    if (!isDone) await store.note("signOff", true).catch(() => {});
+    if (isDone) await store.note("signOff", false).catch(() => {});
     location.assign(isDone ? form.dataset.signOff : bar.dataset.signOn);
   };
 

@@ -111,10 +111,9 @@
     const card = model.content.firstElementChild.cloneNode(true);
     const part = (name) => card.querySelector(`[data-part="${name}"]`);
     const button = (name) => card.querySelector(`[data-do="${name}"]`);
-    const id = `entry-${entry.place}`;
     const name = entry.author.name || outbox.words("badge", entry.author.badge || "");
     const wants = entry.state === "refused" || ["pin", "clock", "author"].includes(entry.why);
-    card.id = id;
+    card.id = `entry-${entry.place}`;
     card.classList.toggle("note--due", wants);
     part("said").textContent = entry.state === "refused" ? `${words.refused}: ${entry.said}` : entry.said;
     part("by").textContent = fill(words.by, { name, when: when(entry.workedAt) });
@@ -125,11 +124,6 @@
     button("mine").hidden = !(entry.why === "author" && now?.person && now.badge && now.badge === entry.author.badge && !isMine);
     button("again").hidden = entry.state !== "refused";
     button("lead").hidden = button("discard").hidden = !(entry.state === "refused" || entry.why === "author" || entry.why === "clock" || entry.why === "pin");
-    for (const field of ["pin", "at", "discard"]) {
-      const input = part(field).querySelector("input");
-      input.id = `${id}-${field}`;
-      part(`${field}-label`).htmlFor = input.id;
-    }
     part("pin").addEventListener("submit", async (event) => {
       event.preventDefault();
       const sealed = await outbox.seal(part("pin").querySelector("input").value, entry.handIn);

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from uuid import uuid4
 
 from django.db import connection
 from playwright.sync_api import BrowserContext, expect
@@ -24,6 +25,7 @@ from tests.browser.outbox.waiting import (
     words,
     written,
 )
+from tests.browser.tablet import broken_rules
 
 
 def test_it_waits_while_the_net_fails_and_goes_in_once(
@@ -164,7 +166,10 @@ def test_what_is_discarded_is_asked_for_twice_and_kept_with_its_reason(
     fields = {"do": "step", "step": "0-7", "value": "nowhere", "said": "Order: nowhere"}
     assert bench.fill(fields, action=f"/orders/{order.number}/sheet")
     bench.wait_for(1, state="refused")
+    assert broken_rules(bench.page) == []
     bench.page.get_by_role("button", name="Discard", exact=True).click()
+    bench.page.emulate_media(color_scheme="dark")
+    assert broken_rules(bench.page) == []
     bench.page.get_by_label("Why it is not needed").fill("typed on the wrong sheet")
     bench.page.get_by_role("button", name="Discard it").click()
     assert len(bench.entries()) == 1
@@ -224,6 +229,19 @@ def test_a_second_tap_is_no_second_entry(
     net.net = Net.GOOD
     bench.wait_for(0)
     assert written(order) == ["twice"]
+
+
+def test_a_form_that_is_sent_again_with_other_content_is_another_entry(
+    bench: OutboxTablet, net: FaultyProxy, order: Order
+) -> None:
+    net.net = Net.REFUSED
+    fields = {"hand_in": str(uuid4()), "do": "step", "step": position(order), "value": "first"}
+    for value in ("first", "first", "second"):
+        assert bench.fill({**fields, "value": value}, action=f"/orders/{order.number}/sheet")
+    net.net = Net.GOOD
+    bench.send_now()
+    bench.wait_for(0)
+    assert written(order) == ["first", "second"]
 
 
 def test_a_full_store_is_said_before_the_sheet_is_left(

@@ -21,6 +21,7 @@ from tests.browser.outbox.waiting import (
     words,
     written,
 )
+from tests.browser.tablet import broken_rules
 
 NewContext = Callable[..., BrowserContext]
 
@@ -67,6 +68,7 @@ def test_a_shift_without_a_net(
         assert "M-2041" not in bench.page.locator("body").inner_text()
     bench.page.go_back()
     expect(bench.page.get_by_role("button", name="Sign on")).to_be_visible()
+    assert broken_rules(bench.page) == []
     sign_on(bench, "20001", "2580")
     # back on the page that was asked for
     expect(bench.page.locator("#copy")).to_be_visible()
