@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from moldcare.acts.handover import HandoverLine, HandoverSection
+from moldcare.acts.words import sentence_end
 from moldcare.care.models import Board, Standing
 from moldcare.core.shifts import ShiftCalendar
 from moldcare.counters.queries import held_readings
@@ -115,7 +116,7 @@ def _bench(boards: list[Board], *, orders: list[Order]) -> list[HandoverLine]:
             if note.needs_next:
                 said.append(_("Needs next: %(what)s.") % {"what": note.get_needs_next_display()})
             if note.note:
-                said.append(note.note)
+                said.append(sentence_end(note.note))
         order = order_of.get(board.mold_id)
         if order is not None:
             said.append(_("Order %(number)d is begun.") % {"number": order.number})
@@ -139,7 +140,7 @@ def _open_steps(orders: list[Order]) -> list[HandoverLine]:
             said.append(_("Held up by %(what)s.") % {"what": order.held_up_by})
         if order.pk in words:
             word = words[order.pk]
-            said.append(f"{word.person.name}: {word.note}")
+            said.append(f"{word.person.name}: {sentence_end(word.note)}")
         found.append(_line(_subject(order), place="", said=said))
     return found
 

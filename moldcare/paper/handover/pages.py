@@ -56,7 +56,6 @@ class HandoverPages:
             yield self._row("", paragraphs(self.typesetter, document.remark, style=STRONG))
         for part in document.parts:
             if not part.lines:
-                yield self._row(part.title, [self._set(_("nothing"), style=SMALL)])
                 continue
             body: list[Flowable] = []
             for lead, text in part.lines:
@@ -68,6 +67,9 @@ class HandoverPages:
                     else self._set(text, style=BODY)
                 )
             yield self._row(part.title, body)
+        empty = [part.title for part in document.parts if not part.lines]
+        if empty:
+            yield self._row(_("Nothing to say of"), [self._set("; ".join(empty), style=SMALL)])
         note = document.note or "–"
         yield self._row(_("What else is to know"), paragraphs(self.typesetter, note, style=BODY))
         yield Spacer(0, 10)
