@@ -141,7 +141,7 @@ def _open_steps(orders: list[Order]) -> list[HandoverLine]:
         if order.pk in words:
             word = words[order.pk]
             said.append(f"{word.person.name}: {sentence_end(word.note)}")
-        found.append(_line(_subject(order), place="", said=said))
+        found.append(_line(_mold(order), place=_auxiliary(order), said=said))
     return found
 
 
@@ -161,8 +161,8 @@ def _open_words(order: Order, *, sheet: Sheet) -> str:
 def _parts_out() -> list[HandoverLine]:
     return [
         _line(
-            _subject(row.order),
-            place="",
+            _mold(row.order),
+            place=_auxiliary(row.order),
             said=[
                 _("%(what)s: lies %(where)s (order %(number)d).")
                 % {"what": row.what, "where": row.lies, "number": row.order.number}
@@ -172,8 +172,12 @@ def _parts_out() -> list[HandoverLine]:
     ]
 
 
-def _subject(order: Order) -> str:
-    return order.mold.number if order.mold else str(order.auxiliary or "")
+def _mold(order: Order) -> str:
+    return order.mold.number if order.mold else ""
+
+
+def _auxiliary(order: Order) -> str:
+    return str(order.auxiliary) if order.auxiliary else ""
 
 
 def _deferrals(*, now: datetime, calendar: ShiftCalendar) -> list[HandoverLine]:
