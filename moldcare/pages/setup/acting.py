@@ -1,16 +1,19 @@
 """What all forms of the setup share: fields in groups, and the page around a form."""
 
+from collections.abc import Callable
 from typing import Any
 
 from django import forms
+from django.contrib import messages
 from django.db import models
 from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy
 
-from moldcare.pages.acting import filled
+from moldcare.pages.acting import attempt, doing_again, filled
 from moldcare.pages.fields import LinesField
-from moldcare.pages.seen import seen_of
+from moldcare.pages.seen import refuse_if_changed, seen_of
 
 Groups = tuple[tuple[str | Promise, tuple[tuple[str, ...], ...]], ...]
 # digits of the largest key that a database gives
@@ -80,6 +83,30 @@ def form_page(
         **more,
     }
     return filled(request, template, context, form=form)
+
+
+def act_page(
+    request: HttpRequest,
+    form: forms.Form,
+    *,
+    act: Callable[[], object],
+    said: Callable[[], str],
+    back: str,
+    then: str = "",
+    changes_what_is: bool = False,
+    **shown: Any,
+) -> HttpResponse:
+    """Do the act of a sent form, say so and go back; show the form where nothing was done.
+
+    `said` is asked once the act is done. `then` is where it goes on, if not `back`. All else is
+    what `form_page` shows.
+    """
+    if changes_what_is:
+        refuse_if_changed(request, form, done=doing_again(request))
+    if attempt(form, act) is not None:
+        messages.success(request, said())
+        return redirect(then or back)
+    return form_page(request, form, back=back, changes_what_is=changes_what_is, **shown)
 
 
 def row_or_404(rows: models.QuerySet[Any], pk: int) -> Any:

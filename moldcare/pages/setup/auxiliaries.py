@@ -24,8 +24,7 @@ from moldcare.pages.listed import NameWithList
 from moldcare.pages.rule_lines import rule_line
 from moldcare.pages.rules.rule_form import RuleForm
 from moldcare.pages.rules.steps import steps_in
-from moldcare.pages.seen import refuse_if_changed
-from moldcare.pages.setup.acting import WhyForm, form_page, row_or_404, values_of
+from moldcare.pages.setup.acting import WhyForm, act_page, form_page, row_or_404, values_of
 
 FIELDS = ("number", "name", "kind")
 
@@ -119,20 +118,11 @@ def auxiliary_edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Change an auxiliary."""
     row: Auxiliary = row_or_404(Auxiliary.objects.all(), pk)
     form, done = AuxiliaryForm(sent(request), auxiliary=row), doing_again(request)
-    refuse_if_changed(request, form, done=done)
-
-    def act() -> int:
-        changes = values_of(form, names=FIELDS)
-        return edit_auxiliary(done, auxiliary=row, changes=changes).row_id
-
-    if attempt(form, act) is not None:
-        messages.success(
-            request, _("%(number)s is changed.") % {"number": form.cleaned_data["number"]}
-        )
-        return redirect("setup-auxiliary", pk=row.pk)
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: edit_auxiliary(done, auxiliary=row, changes=values_of(form, names=FIELDS)),
+        said=lambda: _("%(number)s is changed.") % {"number": form.cleaned_data["number"]},
         title=_("Change %(number)s") % {"number": row.number},
         submit=_("Change it"),
         back=reverse("setup-auxiliary", kwargs={"pk": row.pk}),
@@ -145,19 +135,16 @@ def auxiliary_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Take an auxiliary out of our care."""
     row: Auxiliary = row_or_404(Auxiliary.objects.all(), pk)
     form, done = WhyForm(sent(request)), doing_again(request)
-    written = attempt(
-        form, lambda: withdraw_auxiliary(done, auxiliary=row, reason=form.cleaned_data["reason"])
-    )
-    if written is not None:
-        messages.success(request, _("%(number)s is withdrawn.") % {"number": row.number})
-        return redirect("setup-auxiliaries")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: withdraw_auxiliary(done, auxiliary=row, reason=form.cleaned_data["reason"]),
+        said=lambda: _("%(number)s is withdrawn.") % {"number": row.number},
         title=_("Withdraw %(number)s") % {"number": row.number},
         lead=_("It leaves all lists; its logbook stays."),
         submit=_("Withdraw it"),
         back=reverse("setup-auxiliary", kwargs={"pk": row.pk}),
+        then=reverse("setup-auxiliaries"),
     )
 
 

@@ -4,10 +4,8 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.contrib import messages
 from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -24,10 +22,15 @@ from moldcare.acts.rights import Right, may
 from moldcare.molds.models import Mold, Owner, Supply, name_key
 from moldcare.molds.queries import owners_in_use
 from moldcare.pages.access import answer, page, person_of
-from moldcare.pages.acting import attempt, doing_again, sent
+from moldcare.pages.acting import doing_again, sent
 from moldcare.pages.fields import DecimalField, LinesField, TextField, WholeField
-from moldcare.pages.seen import refuse_if_changed
-from moldcare.pages.setup.acting import GroupedForm, WhyForm, form_page, row_or_404, values_of
+from moldcare.pages.setup.acting import (
+    GroupedForm,
+    WhyForm,
+    act_page,
+    row_or_404,
+    values_of,
+)
 
 OWNER_FIELDS = ("name", "is_customer", "retention_years", "contact")
 SUPPLY_FIELDS = ("number", "name", "unit", "minimum", "place")
@@ -144,12 +147,11 @@ def setup_owners(request: HttpRequest) -> HttpResponse:
 def owner_add(request: HttpRequest) -> HttpResponse:
     """Add an owner."""
     form, done = OwnerForm(sent(request)), doing_again(request)
-    if attempt(form, lambda: add_owner(done, **form.cleaned_data)) is not None:
-        messages.success(request, _("%(name)s is added.") % {"name": form.cleaned_data["name"]})
-        return redirect("setup-owners")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: add_owner(done, **form.cleaned_data),
+        said=lambda: _("%(name)s is added.") % {"name": form.cleaned_data["name"]},
         title=_("Add an owner"),
         submit=_("Add the owner"),
         back=reverse("setup-owners"),
@@ -161,17 +163,11 @@ def owner_edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Change an owner."""
     row: Owner = row_or_404(owners_in_use(), pk)
     form, done = OwnerForm(sent(request), owner=row), doing_again(request)
-    refuse_if_changed(request, form, done=done)
-
-    def act() -> int:
-        return edit_owner(done, owner=row, changes=values_of(form, names=OWNER_FIELDS)).row_id
-
-    if attempt(form, act) is not None:
-        messages.success(request, _("%(name)s is changed.") % {"name": form.cleaned_data["name"]})
-        return redirect("setup-owners")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: edit_owner(done, owner=row, changes=values_of(form, names=OWNER_FIELDS)),
+        said=lambda: _("%(name)s is changed.") % {"name": form.cleaned_data["name"]},
         title=_("Change %(name)s") % {"name": row.name},
         submit=_("Change it"),
         back=reverse("setup-owners"),
@@ -188,15 +184,11 @@ def owner_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     rows = owners_in_use() if request.method == "GET" else Owner.objects.all()
     row: Owner = row_or_404(rows, pk)
     form, done = WhyForm(sent(request)), doing_again(request)
-    written = attempt(
-        form, lambda: withdraw_owner(done, owner=row, reason=form.cleaned_data["reason"])
-    )
-    if written is not None:
-        messages.success(request, _("%(name)s is off the list.") % {"name": row.name})
-        return redirect("setup-owners")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: withdraw_owner(done, owner=row, reason=form.cleaned_data["reason"]),
+        said=lambda: _("%(name)s is off the list.") % {"name": row.name},
         title=_("Take %(name)s off the list") % {"name": row.name},
         lead=_("Withdrawn molds keep its name, and its records the years that were agreed."),
         submit=_("Take it off"),
@@ -222,12 +214,11 @@ def setup_supplies(request: HttpRequest) -> HttpResponse:
 def supply_add(request: HttpRequest) -> HttpResponse:
     """Add a supply."""
     form, done = SupplyForm(sent(request)), doing_again(request)
-    if attempt(form, lambda: add_supply(done, **form.cleaned_data)) is not None:
-        messages.success(request, _("%(name)s is added.") % {"name": form.cleaned_data["name"]})
-        return redirect("setup-supplies")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: add_supply(done, **form.cleaned_data),
+        said=lambda: _("%(name)s is added.") % {"name": form.cleaned_data["name"]},
         title=_("Add a supply"),
         lead=_("What work uses up: grease, cleaner, O-rings, a spare insert."),
         submit=_("Add the supply"),
@@ -240,19 +231,17 @@ def supply_edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a supply, or the molds that it is for."""
     row: Supply = row_or_404(Supply.objects.all(), pk)
     form, done = SupplyForm(sent(request), supply=row), doing_again(request)
-    refuse_if_changed(request, form, done=done)
 
     def act() -> int:
         changes = values_of(form, names=SUPPLY_FIELDS)
         molds = form.cleaned_data["molds"]
         return edit_supply(done, supply=row, changes=changes, molds=molds).row_id
 
-    if attempt(form, act) is not None:
-        messages.success(request, _("%(name)s is changed.") % {"name": form.cleaned_data["name"]})
-        return redirect("setup-supplies")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=act,
+        said=lambda: _("%(name)s is changed.") % {"name": form.cleaned_data["name"]},
         title=_("Change %(supply)s") % {"supply": row},
         submit=_("Change it"),
         back=reverse("setup-supplies"),
@@ -267,15 +256,11 @@ def supply_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a supply off the list."""
     row: Supply = row_or_404(Supply.objects.all(), pk)
     form, done = WhyForm(sent(request)), doing_again(request)
-    written = attempt(
-        form, lambda: withdraw_supply(done, supply=row, reason=form.cleaned_data["reason"])
-    )
-    if written is not None:
-        messages.success(request, _("%(supply)s is off the list.") % {"supply": row})
-        return redirect("setup-supplies")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: withdraw_supply(done, supply=row, reason=form.cleaned_data["reason"]),
+        said=lambda: _("%(supply)s is off the list.") % {"supply": row},
         title=_("Take %(supply)s off the list") % {"supply": row},
         lead=_("What was used of it stays in the logbook."),
         submit=_("Take it off"),

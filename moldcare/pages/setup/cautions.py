@@ -5,9 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import forms
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
@@ -15,9 +13,9 @@ from moldcare.acts.plant import add_caution, set_plant, withdraw_caution
 from moldcare.acts.rights import Right, may
 from moldcare.care.models import Family
 from moldcare.pages.access import answer, page, person_of
-from moldcare.pages.acting import attempt, doing_again, sent
+from moldcare.pages.acting import doing_again, sent
 from moldcare.pages.fields import LinesField, TextField
-from moldcare.pages.setup.acting import WhyForm, form_page, row_or_404
+from moldcare.pages.setup.acting import WhyForm, act_page, row_or_404
 from moldcare.paper.cautions import ALWAYS, DEFERENCE, Caution, cautions_for
 from moldcare.plant.models import CautionLine
 from moldcare.plant.queries import cautions_in_force, the_plant
@@ -99,12 +97,11 @@ def caution_add(request: HttpRequest) -> HttpResponse:
     """Add a caution of the plant's own."""
     form = CautionForm(sent(request), initial={"family_key": request.GET.get("family", "")})
     done = doing_again(request)
-    if attempt(form, lambda: add_caution(done, **form.cleaned_data)) is not None:
-        messages.success(request, _("The caution is printed from now on."))
-        return redirect("setup-cautions")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: add_caution(done, **form.cleaned_data),
+        said=lambda: _("The caution is printed from now on."),
         title=_("Add a caution"),
         lead=_("It is printed after the usual ones, on sheets and orders from now on."),
         submit=_("Add the caution"),
@@ -117,15 +114,11 @@ def caution_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Print a caution of the plant's own no longer."""
     row: CautionLine = row_or_404(CautionLine.objects.all(), pk)
     form, done = WhyForm(sent(request)), doing_again(request)
-    written = attempt(
-        form, lambda: withdraw_caution(done, caution=row, reason=form.cleaned_data["reason"])
-    )
-    if written is not None:
-        messages.success(request, _("The caution is no longer printed."))
-        return redirect("setup-cautions")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: withdraw_caution(done, caution=row, reason=form.cleaned_data["reason"]),
+        said=lambda: _("The caution is no longer printed."),
         title=_("Withdraw a caution"),
         lead=f"“{row.text}”",
         submit=_("Withdraw it"),
@@ -138,12 +131,11 @@ def lockout(request: HttpRequest) -> HttpResponse:
     """Say which procedure of the site is followed before hands go in."""
     plant, done = the_plant(), doing_again(request)
     form = LockoutForm(sent(request), initial={"lockout_procedure": plant.lockout_procedure})
-    if attempt(form, lambda: set_plant(done, changes=form.cleaned_data)) is not None:
-        messages.success(request, _("The lock-out box of work orders names it from now on."))
-        return redirect("setup-cautions")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: set_plant(done, changes=form.cleaned_data),
+        said=lambda: _("The lock-out box of work orders names it from now on."),
         title=_("Lock-out procedure"),
         lead=_("Work orders name it in their lock-out box. The procedure itself is the site's."),
         submit=_("Write it down"),

@@ -25,8 +25,7 @@ from moldcare.acts.rights import Right, may
 from moldcare.care.models import CareRule
 from moldcare.pages.access import answer, page, person_of
 from moldcare.pages.acting import attempt, doing_again, sent
-from moldcare.pages.seen import refuse_if_changed
-from moldcare.pages.setup.acting import form_page, row_or_404, values_of
+from moldcare.pages.setup.acting import act_page, form_page, row_or_404, values_of
 from moldcare.pages.setup.home import LAPSES_WITHIN_DAYS
 from moldcare.pages.setup.people_forms import (
     FIELDS,
@@ -125,17 +124,11 @@ def person_edit(request: HttpRequest, person: int) -> HttpResponse:
     """Change who somebody is, their role, or whether they may sign in."""
     row: Person = row_or_404(Person.objects.all(), person)
     form, done = PersonForm(sent(request), person=row), doing_again(request)
-    refuse_if_changed(request, form, done=done)
-
-    def act() -> int:
-        return edit_person(done, person=row, changes=values_of(form, names=FIELDS)).row_id
-
-    if attempt(form, act) is not None:
-        messages.success(request, _("%(name)s is changed.") % {"name": form.cleaned_data["name"]})
-        return redirect("setup-person", person=row.pk)
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: edit_person(done, person=row, changes=values_of(form, names=FIELDS)),
+        said=lambda: _("%(name)s is changed.") % {"name": form.cleaned_data["name"]},
         title=_("Change %(name)s") % {"name": row.name},
         lead=_("What is signed already keeps the name and role of its day."),
         submit=_("Change it"),
@@ -149,13 +142,11 @@ def person_pin(request: HttpRequest, person: int) -> HttpResponse:
     """Set somebody's PIN."""
     row: Person = row_or_404(Person.objects.all(), person)
     form, done = PinForm(sent(request)), doing_again(request)
-    written = attempt(form, lambda: set_pin(done, person=row, pin=form.cleaned_data["pin"]))
-    if written is not None:
-        messages.success(request, _("%(name)s has a new PIN.") % {"name": row.name})
-        return redirect("setup-person", person=row.pk)
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: set_pin(done, person=row, pin=form.cleaned_data["pin"]),
+        said=lambda: _("%(name)s has a new PIN.") % {"name": row.name},
         title=_("Set the PIN of %(name)s") % {"name": row.name},
         lead=_("Let them type it themselves. It is kept nowhere in a form that can be read."),
         submit=_("Set the PIN"),
@@ -168,15 +159,11 @@ def person_password(request: HttpRequest, person: int) -> HttpResponse:
     """Set somebody's password."""
     row: Person = row_or_404(Person.objects.all(), person)
     form, done = PasswordForm(sent(request)), doing_again(request)
-    written = attempt(
-        form, lambda: set_password(done, person=row, password=form.cleaned_data["password"])
-    )
-    if written is not None:
-        messages.success(request, _("%(name)s has a new password.") % {"name": row.name})
-        return redirect("setup-person", person=row.pk)
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: set_password(done, person=row, password=form.cleaned_data["password"]),
+        said=lambda: _("%(name)s has a new password.") % {"name": row.name},
         title=_("Set the password of %(name)s") % {"name": row.name},
         lead=_("Let them type it themselves. It is kept nowhere in a form that can be read."),
         submit=_("Set the password"),
@@ -190,13 +177,11 @@ def person_qualify(request: HttpRequest, person: int) -> HttpResponse:
     row: Person = row_or_404(Person.objects.all(), person)
     done = doing_again(request)
     form = QualificationForm(sent(request), subjects=_asked(), today=timezone.localdate())
-    written = attempt(form, lambda: add_qualification(done, person=row, **form.cleaned_data))
-    if written is not None:
-        messages.success(request, _("The qualification is written down."))
-        return redirect("setup-person", person=row.pk)
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: add_qualification(done, person=row, **form.cleaned_data),
+        said=lambda: _("The qualification is written down."),
         title=_("What %(name)s is qualified for") % {"name": row.name},
         lead=_("Written again with a new end, it is renewed."),
         submit=_("Write it down"),
@@ -218,9 +203,10 @@ def person_disqualify(request: HttpRequest, person: int, qualification: int) -> 
     held: Qualification = row_or_404(row.qualifications.all(), qualification)
     subject, today = held.subject, timezone.localdate()
     form, done = NoLongerForm(sent(request)), doing_again(request)
-    written = attempt(
+    return act_page(
+        request,
         form,
-        lambda: add_qualification(
+        act=lambda: add_qualification(
             done,
             person=row,
             subject=subject,
@@ -228,13 +214,7 @@ def person_disqualify(request: HttpRequest, person: int, qualification: int) -> 
             valid_from=today,
             is_withdrawn=True,
         ),
-    )
-    if written is not None:
-        messages.success(request, _("The qualification is withdrawn."))
-        return redirect("setup-person", person=row.pk)
-    return form_page(
-        request,
-        form,
+        said=lambda: _("The qualification is withdrawn."),
         title=_("%(name)s: no longer qualified for %(subject)s")
         % {"name": row.name, "subject": subject},
         lead=_("From today on. What they signed before stays."),
@@ -248,13 +228,11 @@ def person_train(request: HttpRequest, person: int) -> HttpResponse:
     """Write down hours of training."""
     row: Person = row_or_404(Person.objects.all(), person)
     form, done = TrainingForm(sent(request)), doing_again(request)
-    written = attempt(form, lambda: add_training(done, person=row, **form.cleaned_data))
-    if written is not None:
-        messages.success(request, _("The training is written down."))
-        return redirect("setup-person", person=row.pk)
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: add_training(done, person=row, **form.cleaned_data),
+        said=lambda: _("The training is written down."),
         title=_("Training of %(name)s") % {"name": row.name},
         submit=_("Write it down"),
         back=reverse("setup-person", kwargs={"person": row.pk}),

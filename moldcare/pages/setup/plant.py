@@ -5,9 +5,7 @@ from zoneinfo import available_timezones
 
 from django import forms
 from django.conf import settings
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -15,11 +13,10 @@ from django.utils.translation import gettext_lazy
 from moldcare.acts.plant import set_plant
 from moldcare.acts.rights import Right
 from moldcare.pages.access import page
-from moldcare.pages.acting import attempt, doing_again, sent
+from moldcare.pages.acting import doing_again, sent
 from moldcare.pages.fields import TextField, WholeField
 from moldcare.pages.listed import NameWithList
-from moldcare.pages.seen import refuse_if_changed
-from moldcare.pages.setup.acting import GroupedForm, form_page, values_of
+from moldcare.pages.setup.acting import GroupedForm, act_page, values_of
 from moldcare.plant.models import Plant
 from moldcare.plant.queries import the_plant
 
@@ -166,20 +163,15 @@ def setup_plant(request: HttpRequest) -> HttpResponse:
     plant, done = the_plant(), doing_again(request)
     is_new = not plant.name
     form = PlantForm(sent(request), plant=plant, is_new=is_new)
-    refuse_if_changed(request, form, done=done)
-
-    def act() -> int:
-        return set_plant(done, changes=values_of(form, names=FIELDS)).row_id
-
-    if attempt(form, act) is not None:
-        messages.success(request, _("The plant is set up.") if is_new else _("That is changed."))
-        return redirect("setup-begin" if is_new else "setup")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: set_plant(done, changes=values_of(form, names=FIELDS)),
+        said=lambda: _("The plant is set up.") if is_new else _("That is changed."),
         title=_("The plant"),
         lead=_("What stands on paper, and what times and units mean here."),
         submit=_("Write it down"),
         back=reverse("setup"),
         changes_what_is=True,
+        then=reverse("setup-begin") if is_new else "",
     )

@@ -5,9 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -15,9 +13,9 @@ from django.utils.translation import gettext as _
 from moldcare.acts.plant import add_rate
 from moldcare.acts.rights import Right
 from moldcare.pages.access import answer, page, plant_of
-from moldcare.pages.acting import attempt, doing_again, sent
+from moldcare.pages.acting import doing_again, sent
 from moldcare.pages.fields import DayField, DecimalField, boxes
-from moldcare.pages.setup.acting import form_page
+from moldcare.pages.setup.acting import act_page
 from moldcare.plant.models import Rate, Spot
 from moldcare.plant.queries import rates_in_force, spots_in_use
 
@@ -130,12 +128,11 @@ def rate_add(request: HttpRequest) -> HttpResponse:
     }
     form = RateForm(sent(request), currency=plant.currency, initial=initial)
     done = doing_again(request)
-    if attempt(form, lambda: add_rate(done, **form.cleaned_data)) is not None:
-        messages.success(request, _("The rate is written down."))
-        return redirect("setup-rates")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: add_rate(done, **form.cleaned_data),
+        said=lambda: _("The rate is written down."),
         title=_("What an hour costs"),
         lead=_(
             "Months that are over keep the money that they had. Of two rates from one day the "

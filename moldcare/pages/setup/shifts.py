@@ -5,9 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import groupby
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -23,8 +21,8 @@ from moldcare.acts.plant import (
 from moldcare.acts.rights import Right, may
 from moldcare.core.shifts import ShiftSlot
 from moldcare.pages.access import answer, calendar_of, page, person_of, plant_of
-from moldcare.pages.acting import attempt, doing_again, sent
-from moldcare.pages.setup.acting import WhyForm, form_page, row_or_404
+from moldcare.pages.acting import doing_again, sent
+from moldcare.pages.setup.acting import WhyForm, act_page, row_or_404
 from moldcare.pages.setup.shift_drawing import (
     DayLine,
     DayMark,
@@ -145,22 +143,16 @@ def pattern_add(request: HttpRequest) -> HttpResponse:
     # days before keep their shifts, and today has begun: where nothing else is meant, tomorrow
     first = today if now is None else today + timedelta(days=1)
     form = PatternForm(sent(request), pattern=now, first=again.valid_from if again else first)
-    written = attempt(
-        form,
-        lambda: add_shift_pattern(
-            done, valid_from=form.cleaned_data["valid_from"], slots=form.slots
-        ),
-    )
-    if written is not None:
-        messages.success(
-            request,
-            _("These shifts are worked from %(day)s on.")
-            % {"day": day_words(form.cleaned_data["valid_from"])},
-        )
-        return redirect("setup-shifts")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: add_shift_pattern(
+            done, valid_from=form.cleaned_data["valid_from"], slots=form.slots
+        ),
+        said=lambda: (
+            _("These shifts are worked from %(day)s on.")
+            % {"day": day_words(form.cleaned_data["valid_from"])}
+        ),
         title=_("Change the week's shifts") if now else _("Enter the week's shifts"),
         lead=_(
             "A shift that ends at or before its start runs over midnight and belongs to the day on "
@@ -185,15 +177,11 @@ def pattern_take_back(request: HttpRequest, pk: int) -> HttpResponse:
     rows = patterns_in_force() if request.method == "GET" else ShiftPattern.objects.all()
     row: ShiftPattern = row_or_404(rows, pk)
     form, done = WhyForm(sent(request)), doing_again(request)
-    written = attempt(
-        form, lambda: take_back_pattern(done, pattern=row, reason=form.cleaned_data["reason"])
-    )
-    if written is not None:
-        messages.success(request, _("That week is taken back; the one before it goes on."))
-        return redirect("setup-shifts")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: take_back_pattern(done, pattern=row, reason=form.cleaned_data["reason"]),
+        said=lambda: _("That week is taken back; the one before it goes on."),
         title=_("Take back the week from %(day)s") % {"day": day_words(row.valid_from)},
         lead=_("The week that was worked before goes on, and holidays stay."),
         submit=_("Take it back"),
@@ -208,15 +196,11 @@ def day_add(request: HttpRequest) -> HttpResponse:
     pattern = pattern_on(timezone.localdate())
     names = dict.fromkeys(slot.name for slot in pattern.slots.all()) if pattern else {}
     form = DayForm(sent(request), names=list(names))
-    written = attempt(form, lambda: add_shift_exception(done, **form.exception))
-    if written is not None:
-        messages.success(
-            request, _("%(day)s is written down.") % {"day": day_words(form.cleaned_data["on"])}
-        )
-        return redirect("setup-shifts")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: add_shift_exception(done, **form.exception),
+        said=lambda: _("%(day)s is written down.") % {"day": day_words(form.cleaned_data["on"])},
         title=_("A day that is otherwise"),
         lead=_("For one day or one shift of it. The newest word on a shift counts."),
         submit=_("Write the day"),
@@ -228,24 +212,18 @@ def day_add(request: HttpRequest) -> HttpResponse:
 def holidays_add(request: HttpRequest) -> HttpResponse:
     """Write down many days without shifts at once."""
     form, done = HolidaysForm(sent(request)), doing_again(request)
-    written = attempt(
-        form, lambda: add_days_off(done, days=[(day.on, day.name) for day in form.named])
-    )
-    if written is not None:
-        count = len(form.named)
-        messages.success(
-            request,
+    return act_page(
+        request,
+        form,
+        act=lambda: add_days_off(done, days=[(day.on, day.name) for day in form.named]),
+        said=lambda: (
             ngettext(
                 "%(n)s day without shifts is written down.",
                 "%(n)s days without shifts are written down.",
-                count,
+                len(form.named),
             )
-            % {"n": count},
-        )
-        return redirect("setup-shifts")
-    return form_page(
-        request,
-        form,
+            % {"n": len(form.named)}
+        ),
         title=_("Holidays and shutdowns"),
         lead=_(
             "Days on which no shift is worked. Calendar limits still run on these days; readings "
@@ -263,18 +241,11 @@ def day_take_back(request: HttpRequest, pk: int) -> HttpResponse:
     rows = days_that_differ() if request.method == "GET" else ShiftException.objects.all()
     row: ShiftException = row_or_404(rows, pk)
     form, done = WhyForm(sent(request)), doing_again(request)
-    written = attempt(
-        form,
-        lambda: take_back_exception(done, exception=row, reason=form.cleaned_data["reason"]),
-    )
-    if written is not None:
-        messages.success(
-            request, _("%(day)s is as the pattern has it again.") % {"day": day_words(row.on)}
-        )
-        return redirect("setup-shifts")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: take_back_exception(done, exception=row, reason=form.cleaned_data["reason"]),
+        said=lambda: _("%(day)s is as the pattern has it again.") % {"day": day_words(row.on)},
         title=_("Take back %(day)s") % {"day": day_words(row.on)},
         lead=f"{row.shift_name or _('The whole day')}: {row.reason}",
         submit=_("Take it back"),

@@ -21,8 +21,7 @@ from moldcare.pages.access import answer, page, person_of
 from moldcare.pages.acting import attempt, doing_again, sent
 from moldcare.pages.fields import LinesField, TextField, boxes
 from moldcare.pages.measures import MeasureField
-from moldcare.pages.seen import refuse_if_changed
-from moldcare.pages.setup.acting import GroupedForm, form_page, row_or_404, values_of
+from moldcare.pages.setup.acting import GroupedForm, act_page, form_page, row_or_404, values_of
 from moldcare.plant.models import Spot
 from moldcare.plant.queries import spots_in_order
 
@@ -220,13 +219,17 @@ def spot_add(request: HttpRequest) -> HttpResponse:
     kind = request.GET.get("kind", "")
     form = NewSpotForm(sent(request), initial={"kind": kind if kind in Spot.Kind.values else ""})
     done = doing_again(request)
-    if attempt(form, lambda: add_spot(done, **form.cleaned_data)) is not None:
-        row = Spot.objects.get(kind=form.cleaned_data["kind"], number=form.cleaned_data["number"])
-        messages.success(request, _("%(spot)s is added.") % {"spot": row})
-        return redirect("setup-spots")
-    return form_page(
+
+    def said() -> str:
+        data = form.cleaned_data
+        row = Spot.objects.get(kind=data["kind"], number=data["number"])
+        return _("%(spot)s is added.") % {"spot": row}
+
+    return act_page(
         request,
         form,
+        act=lambda: add_spot(done, **form.cleaned_data),
+        said=said,
         title=_("Add a press or place"),
         lead=_("Where a mold can be. Its kind stays as it is entered here."),
         submit=_("Add it"),
@@ -275,17 +278,11 @@ def spot_edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Rename a spot, or put it out of use."""
     spot: Spot = row_or_404(Spot.objects.all(), pk)
     form, done = SpotForm(sent(request), spot=spot), doing_again(request)
-    refuse_if_changed(request, form, done=done)
-
-    def act() -> int:
-        return edit_spot(done, spot=spot, changes=values_of(form, names=FIELDS)).row_id
-
-    if attempt(form, act) is not None:
-        messages.success(request, _("%(spot)s is changed.") % {"spot": Spot.objects.get(pk=pk)})
-        return redirect("setup-spots")
-    return form_page(
+    return act_page(
         request,
         form,
+        act=lambda: edit_spot(done, spot=spot, changes=values_of(form, names=FIELDS)),
+        said=lambda: _("%(spot)s is changed.") % {"spot": Spot.objects.get(pk=pk)},
         title=_("Change %(spot)s") % {"spot": spot},
         lead=_("Entries that name it keep the number that it had then."),
         submit=_("Change it"),
