@@ -111,16 +111,6 @@
   };
 
   document.addEventListener("photo:taken", (event) => stage(event.target, event.detail.canvas));
-  document.addEventListener("photo:unreadable", (event) => {
-    const box = event.target.closest("[data-photo]");
-    box.querySelector(".drawing")?.remove();
-    const said = document.createElement("p");
-    said.className = "drawing field__error";
-    said.setAttribute("role", "alert");
-    said.textContent = tools.content.firstElementChild.dataset.unreadable;
-    event.target.value = "";
-    box.append(said);
-  });
   // the sheet came anew, or the form is used again: its picture is sent
   document.addEventListener("outbox:kept", (event) => event.target.querySelectorAll?.(".drawing").forEach((each) => each.remove()));
 })();

@@ -18,6 +18,18 @@
     input.files = files.files;
   };
 
+  // what draws on photos comes with the first one; without it the photo is sent as it is
+  let loaded = null;
+  const drawing = () => {
+    loaded ??= new Promise((done) => {
+      const script = document.createElement("script");
+      script.src = document.getElementById("photo-tools").dataset.src;
+      script.onload = script.onerror = done;
+      document.head.append(script);
+    });
+    return loaded;
+  };
+
   const make = async (input) => {
     const bitmap = await createImageBitmap(input.files[0], { imageOrientation: "from-image" });
     const scale = Math.min(1, LONGEST / Math.max(bitmap.width, bitmap.height));
@@ -27,14 +39,26 @@
     canvas.getContext("2d").drawImage(bitmap, 0, 0, canvas.width, canvas.height);
     bitmap.close();
     put(input, await fileOf(canvas));
+    await drawing();
     input.dispatchEvent(new CustomEvent("photo:taken", { bubbles: true, detail: { canvas } }));
   };
 
   // what was drawn is on the picture that is sent
   const redraw = async (input, canvas) => put(input, await fileOf(canvas));
 
+  const refuse = (input) => {
+    const box = input.closest("[data-photo]");
+    box.querySelector(".drawing")?.remove();
+    const said = document.createElement("p");
+    said.className = "drawing field__error";
+    said.setAttribute("role", "alert");
+    said.textContent = document.getElementById("photo-tools").dataset.unreadable;
+    input.value = "";
+    box.append(said);
+  };
+
   const during = (input, work) => {
-    const running = work.catch(() => input.dispatchEvent(new CustomEvent("photo:unreadable", { bubbles: true })));
+    const running = work.catch(() => refuse(input));
     making.set(input, running);
     running.finally(() => making.get(input) === running && making.delete(input));
   };
