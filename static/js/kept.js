@@ -15,6 +15,12 @@
     region.scrollIntoView({ block: "nearest" });
   };
 
+  // reports of one mold go in in their order; a refused one holds up none of another mold
+  document.addEventListener("change", (event) => {
+    const { form, name, value } = event.target;
+    if (form?.dataset.subjectOf?.split(" ").includes(name) && value) form.dataset.subject = `${form.dataset.outbox}-${value}`;
+  });
+
   const said = sessionStorage.getItem(SAID);
   if (said) {
     sessionStorage.removeItem(SAID);

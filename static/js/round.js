@@ -111,8 +111,15 @@
 
   form.addEventListener("kept:emptied", () => form.querySelectorAll('input[name="about"]').forEach((each) => each.remove()));
 
+  // a round of its own: one that is refused holds up none of the later ones
+  const anew = () => {
+    form.dataset.subject = `readings-${Date.now().toString(36)}-${Math.random().toString(36).slice(2, 8)}`;
+  };
+  anew();
+
   // what is kept on the tablet is the last value now, whether the server knows it yet or not
   form.addEventListener("outbox:kept", () => {
+    anew();
     for (const field of fields()) {
       const found = read(field.value);
       if (!found || Number.isNaN(found.value)) continue;

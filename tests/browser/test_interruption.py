@@ -66,10 +66,11 @@ def test_four_taps_report_it_with_a_net_and_through_a_gap(floor: Tablet) -> None
     expect(page.locator("#messages")).to_contain_text("is kept on this tablet")
     expect(page.get_by_label("burn")).not_to_be_checked(timeout=15_000)
     assert written() == ["M-7"]
+    assert page.evaluate("window.outbox.waiting('interruption-M-8').then((all) => all.length)") == 1
     page.unroute("**/tablet/contact")
     page.reload()
     with page.expect_response("**/interruption") as sent:
         page.evaluate("window.outbox.flush()")
     assert sent.value.status == 200
-    until(page, "async () => (await window.outbox.waiting('interruption')).length === 0")
+    until(page, "async () => (await window.outbox.waiting('interruption-M-8')).length === 0")
     assert written() == ["M-7", "M-8"]
