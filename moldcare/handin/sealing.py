@@ -8,6 +8,7 @@ a key made of the server's own secret key: whoever has only the database opens n
 import base64
 import binascii
 import json
+import secrets
 from datetime import datetime
 
 from cryptography.exceptions import InvalidTag
@@ -16,7 +17,6 @@ from cryptography.hazmat.primitives.asymmetric import padding, rsa
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 from django.conf import settings
-from django.utils.crypto import get_random_string
 
 from moldcare.handin.models import SealingKey
 
@@ -44,7 +44,7 @@ def sealing_key(*, now: datetime) -> SealingKey:
         serialization.PrivateFormat.PKCS8,
         serialization.NoEncryption(),
     )
-    nonce = get_random_string(_NONCE_BYTES).encode()
+    nonce = secrets.token_bytes(_NONCE_BYTES)
     return SealingKey.objects.create(
         public=base64.b64encode(public).decode(),
         private_encrypted=base64.b64encode(nonce + _cipher().encrypt(nonce, plain, None)).decode(),
