@@ -21,9 +21,16 @@
     if (form?.dataset.subjectOf?.split(" ").includes(name) && value) form.dataset.subject = `${form.dataset.outbox}-${value}`;
   });
 
-  const said = sessionStorage.getItem(SAID);
+  const storage = (act) => {
+    try {
+      return act(sessionStorage);
+    } catch {
+      return null; // barred: the words are then said by the bar alone
+    }
+  };
+  const said = storage((kept) => kept.getItem(SAID));
   if (said) {
-    sessionStorage.removeItem(SAID);
+    storage((kept) => kept.removeItem(SAID));
     say(said, "success");
   }
 
@@ -83,7 +90,7 @@
         say(words, "success");
         return;
       }
-      sessionStorage.setItem(SAID, words || "");
+      storage((kept) => kept.setItem(SAID, words || ""));
       location.reload();
       return;
     }

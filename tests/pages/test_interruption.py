@@ -89,3 +89,16 @@ def test_without_a_mold_nothing_is_written_and_nothing_lost(
     assert said in page
     assert "flash at C3" in page
     assert not Interruption.objects.exists()
+
+
+def test_without_a_running_mold_its_number_is_asked_for(client: Client, clock: object) -> None:
+    factories.plant()
+    factories.family(key="vents", name="Vents")
+    factories.counted_mold(number="M-5")
+    page = client.get("/interruption").content.decode()
+    assert "Which mold" not in page
+    answer = client.post("/interruption", TOLD)
+    assert answer.status_code == 422
+    assert "Choose the mold, or scan its label." in answer.content.decode()
+    assert client.post("/interruption", {**TOLD, "other": "M-5"}).status_code == 302
+    assert Interruption.objects.get().press is None

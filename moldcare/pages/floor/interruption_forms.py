@@ -143,7 +143,8 @@ class WhichInterruptionForm(InterruptionForm):
         choices = [
             (event.mold.number, f"{event.press.number}: {event.mold.number}") for event in running
         ]
-        self.fields["mold"] = boxes(choices, required=False, label=_("Which mold"))
+        if choices:
+            self.fields["mold"] = boxes(choices, required=False, label=_("Which mold"))
         self.fields["other"] = TextField(
             most=LONGEST_CODE,
             required=False,
@@ -152,7 +153,7 @@ class WhichInterruptionForm(InterruptionForm):
         self.fields["other"].widget.attrs |= {"autocomplete": "off", "data-scan": "next"}
         self.fields["family_key"].initial = ""
         # one of the two is asked for, so neither says that it may stay empty
-        stand_in_a_row(self, names=["mold", "other"])
+        stand_in_a_row(self, names=["mold", "other"] if choices else ["other"])
         self.order_fields(["mold", "other"])
 
     def clean(self) -> dict[str, Any]:
@@ -162,7 +163,7 @@ class WhichInterruptionForm(InterruptionForm):
         found = mold_of_code(named) if named else None
         if found is None and not {"mold", "other"} & set(self.errors):
             self.add_error(
-                "other" if data.get("other") else "mold",
+                "mold" if "mold" in self.fields and not data.get("other") else "other",
                 _("There is no mold %(number)s.") % {"number": named[:60]}
                 if named
                 else _("Choose the mold, or scan its label."),
