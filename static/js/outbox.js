@@ -23,6 +23,9 @@
   const words = (name, n) => (bar.dataset[name] || "").replace("{n}", n);
   const uuid = () => crypto.randomUUID();
 
+  const moment = (at, options) =>
+    new Intl.DateTimeFormat(html.lang, { timeStyle: "short", hourCycle: "h23", timeZone: html.dataset.zone, ...options }).format(at);
+
   const tell = (name) => {
     const region = document.getElementById("messages");
     if (!region) return;
@@ -378,8 +381,7 @@
     if (html.dataset.copy === undefined || !place) return;
     const at = new Date(html.dataset.copy);
     const isToday = at.toDateString() === new Date().toDateString();
-    const options = isToday ? { timeStyle: "short", hourCycle: "h23" } : { dateStyle: "short", timeStyle: "short", hourCycle: "h23" };
-    place.textContent = words("copy", new Intl.DateTimeFormat(html.lang, options).format(at));
+    place.textContent = words("copy", moment(at, isToday ? {} : { dateStyle: "short" }));
     place.hidden = false;
   };
 
@@ -417,6 +419,7 @@
     contact,
     show,
     words,
+    moment,
     waiting: async (subject) => (await store.entries()).filter((each) => each.subject === subject),
   };
   html.dataset.outbox = "on";

@@ -104,15 +104,16 @@
     outbox.flush();
   };
 
-  const when = (text, isLong) =>
-    new Intl.DateTimeFormat(document.documentElement.lang, { dateStyle: isLong ? "medium" : "short", timeStyle: "short", hourCycle: "h23" }).format(new Date(text));
+  const when = (text, isLong) => outbox.moment(new Date(text), { dateStyle: isLong ? "medium" : "short" });
+
+  const wantsSomebody = (entry) => entry.state === "refused" || ["pin", "clock", "author"].includes(entry.why);
 
   const draw = (entry, { isHeld, now }) => {
     const card = model.content.firstElementChild.cloneNode(true);
     const part = (name) => card.querySelector(`[data-part="${name}"]`);
     const button = (name) => card.querySelector(`[data-do="${name}"]`);
     const name = entry.author.name || outbox.words("badge", entry.author.badge || "");
-    const wants = entry.state === "refused" || ["pin", "clock", "author"].includes(entry.why);
+    const wants = wantsSomebody(entry);
     card.id = `entry-${entry.place}`;
     card.classList.toggle("note--due", wants);
     part("said").textContent = entry.state === "refused" ? `${words.refused}: ${entry.said}` : entry.said;
@@ -123,7 +124,7 @@
     part("at").hidden = part("times").hidden = entry.why !== "clock";
     button("mine").hidden = !(entry.why === "author" && now?.person && now.badge && now.badge === entry.author.badge && !isMine);
     button("again").hidden = entry.state !== "refused";
-    button("lead").hidden = button("discard").hidden = !(entry.state === "refused" || entry.why === "author" || entry.why === "clock" || entry.why === "pin");
+    button("lead").hidden = button("discard").hidden = !wants;
     part("pin").addEventListener("submit", async (event) => {
       event.preventDefault();
       const sealed = await outbox.seal(part("pin").querySelector("input").value, entry.handIn);
@@ -175,7 +176,7 @@
     const wanted = new Map();
     for (const entry of entries) {
       const isHeld = held.has(entry.subject);
-      held.add(entry.subject);
+      if (wantsSomebody(entry)) held.add(entry.subject);
       wanted.set(entry.place, [JSON.stringify([entry.state, entry.why, entry.answer, entry.tries, entry.handIn, isHeld, now]), entry, isHeld]);
     }
     for (const [place, [print, card]] of drawn) {
