@@ -11,6 +11,8 @@ from typing import Any
 from django.contrib.staticfiles.storage import StaticFilesStorage
 from whitenoise.storage import CompressedManifestStaticFilesStorage  # type: ignore[import-untyped]
 
+from moldcare.light_styles import ALL_STYLES, all_styles
+
 _REMARK = re.compile(r"^[ \t]*/\*.*?\*/[ \t]*$", re.M | re.S)
 
 
@@ -27,16 +29,19 @@ def light(script: str) -> str:
 
 
 class LightStaticFilesStorage(CompressedManifestStaticFilesStorage):  # type: ignore[misc]
-    """Collects static files under names of their content, compressed; our own scripts light."""
+    """Collects static files compressed, under names of their content: scripts light, styles one."""
 
     def post_process(
         self, paths: dict[str, tuple[StaticFilesStorage, str]], **options: Any
     ) -> Iterator[Any]:
         """Make our own scripts light before they are named after their content."""
         if not options.get("dry_run"):
-            for name in paths:
+            for name in list(paths):
                 if name.startswith("js/") and name.endswith(".js"):
                     collected = Path(self.path(name))
                     collected.write_text(light(collected.read_text()))
                     paths[name] = (self, name)
+            collected = Path(self.path(ALL_STYLES))
+            collected.write_text(all_styles(Path(self.location)))
+            paths[ALL_STYLES] = (self, ALL_STYLES)
         yield from super().post_process(paths, **options)

@@ -3,7 +3,8 @@
 import zoneinfo
 from collections.abc import Callable
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.middleware.gzip import GZipMiddleware
 from django.utils import timezone, translation
 
 from moldcare.core.units import Units
@@ -63,3 +64,18 @@ class PlantMiddleware:
                 with translation.override(language):
                     return self.get_response(request)
             return self.get_response(request)
+
+
+class SmallPagesMiddleware(GZipMiddleware):
+    """Sends pages compressed: a sheet with all its steps is a tenth then.
+
+    Only pages: photos and files are compressed already. Django pads what it compresses by a random
+    length, and masks the token of forms anew each time, so that neither is guessed by its size.
+    """
+
+    def process_response(
+        self, request: HttpRequest, response: HttpResponseBase
+    ) -> HttpResponseBase:
+        """Compress what is HTML."""
+        is_page = response.headers.get("Content-Type", "").startswith("text/html")
+        return super().process_response(request, response) if is_page else response
