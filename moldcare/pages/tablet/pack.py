@@ -8,6 +8,7 @@ from django.db.models import Q
 from django.urls import reverse
 
 from moldcare.molds.queries import set_events_now
+from moldcare.production.queries import lasting
 from moldcare.work.queries import unsigned_orders
 
 MOST_ORDERS = 40
@@ -37,6 +38,7 @@ def pages_of_pack() -> list[str]:
         ),
         *(reverse("sheet", kwargs={"number": order.number}) for order in orders),
         *(reverse("mold-interruption", kwargs={"number": number}) for number in running),
+        *(reverse("interruption-end", kwargs={"pk": row.pk}) for row in lasting()[:MOST_MOLDS]),
         *(reverse("mold", kwargs={"number": number}) for number in molds),
         *(
             reverse("spot", kwargs={"kind": event.press.kind, "spot_number": event.press.number})
