@@ -427,3 +427,16 @@ def test_minutes_since_the_sheet_was_begun_are_proposed(
 def test_there_is_no_sheet_of_an_order_that_is_not_there(client: Client, rule: CareRule) -> None:
     for number in (999_999, 10**30):
         assert client.get(f"/orders/{number}/sheet").status_code == 404
+
+
+def test_a_copy_for_a_tablet_holds_all_steps_and_names_nobody(
+    client: Client, order: Order, technician: Person
+) -> None:
+    look(client, order)
+    copy = client.get(f"/orders/{order.number}/sheet", headers={"X-Pack": "1"}).content.decode()
+    assert technician.name not in copy
+    assert list(states(copy).values()) == ["done", "now", "next", *["later"] * 5]
+    # the tablet gives each form a number of its own, and its author's name is filled in there
+    assert set(re.findall(r'name="hand_in" value="([^"]*)"', copy)) == {""}
+    assert "data-author" in copy
+    assert 'name="pin"' in copy
