@@ -11,7 +11,7 @@ from django.utils import translation
 
 from moldcare.core.errors import LabelsRefused
 from moldcare.pages.management.address_option import add_address_option, address_given
-from moldcare.pages.management.plant_command import PlantCommand
+from moldcare.pages.management.paper_command import PaperCommand
 from moldcare.pages.printing.label_form import MOST_OFFSET_MM
 from moldcare.pages.printing.labels import labels_document, refuse_unknown
 from moldcare.pages.printing.things import CodeHolds, What, listed_things
@@ -20,7 +20,7 @@ from moldcare.paper.labels import STOCKS, checked_labels, labels_pdf, stock_name
 from moldcare.plant.queries import the_plant
 
 
-class Command(PlantCommand):
+class Command(PaperCommand):
     """Writes labels of molds, circuits, presses and places to a file."""
 
     help = "Print labels as PDF: a square code, bars and the number."
@@ -65,20 +65,14 @@ class Command(PlantCommand):
             paper = labels_pdf(document)
         except LabelsRefused as refused:
             raise CommandError(f"{refused} Nothing was printed.") from refused
-        try:
-            out.write_bytes(paper.content)
-        except OSError as error:
-            raise CommandError(f"{out} cannot be written: {error.strerror}.") from error
-        labels = "label" if len(planned) == 1 else "labels"
-        pages = "page" if paper.pages == 1 else "pages"
-        self.stdout.write(f"{out}: {len(planned)} {labels}, {paper.pages} {pages}.")
+        remarks = []
         without = [each.label.number for each in planned if each.layout.bars is None]
         if without:
-            self.stderr.write(f"Without bars, for want of room or signs: {', '.join(without)}")
+            remarks.append(f"Without bars, for want of room or signs: {', '.join(without)}")
         if listed.more:
-            self.stderr.write(f"{listed.more} more were left out: name them, or print in parts.")
-        if paper.missing_signs:
-            self.stderr.write(f"Printed as code points: {' '.join(paper.missing_signs)}")
+            remarks.append(f"{listed.more} more were left out: name them, or print in parts.")
+        labels = f"{len(planned)} {'label' if len(planned) == 1 else 'labels'}"
+        self.write_paper(paper, out=out, what=labels, remarks=remarks)
 
 
 def _offset_mm(text: str) -> float:

@@ -7,14 +7,14 @@ from django.core.management.base import CommandError, CommandParser
 
 from moldcare.molds.queries import mold_numbered
 from moldcare.pages.logbook.listing import month_of
-from moldcare.pages.management.plant_command import PlantCommand
+from moldcare.pages.management.paper_command import PaperCommand
 from moldcare.pages.printing import logbook_month
 from moldcare.paper.frame import PaperSize
 from moldcare.paper.logbook import logbook_pdf
 from moldcare.plant.queries import the_plant
 
 
-class Command(PlantCommand):
+class Command(PaperCommand):
     """Writes what was written in a month, of one mold or of all chains, to a file."""
 
     help = "Print a month of the logbook as PDF: of one mold, or of all chains."
@@ -37,14 +37,6 @@ class Command(PlantCommand):
             raise CommandError(f"There is no mold {mold or 'without a number'}.")
         document = logbook_month(first, mold=row)
         paper = logbook_pdf(document, paper_size=PaperSize(the_plant().paper))
-        try:
-            out.write_bytes(paper.content)
-        except OSError as error:
-            raise CommandError(f"{out} cannot be written: {error.strerror}.") from error
-        entries, pages = len(document.entries), paper.pages
-        self.stdout.write(
-            f"{out}: {entries} {'entry' if entries == 1 else 'entries'}, "
-            f"{pages} {'page' if pages == 1 else 'pages'}."
-        )
-        if paper.missing_signs:
-            self.stderr.write(f"Printed as code points: {' '.join(paper.missing_signs)}")
+        entries = len(document.entries)
+        what = f"{entries} {'entry' if entries == 1 else 'entries'}"
+        self.write_paper(paper, out=out, what=what)

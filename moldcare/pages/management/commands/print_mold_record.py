@@ -9,14 +9,14 @@ from django.utils import timezone
 
 from moldcare.molds.queries import mold_numbered
 from moldcare.pages.management.address_option import add_address_option, address_given
-from moldcare.pages.management.plant_command import PlantCommand
+from moldcare.pages.management.paper_command import PaperCommand
 from moldcare.pages.printing.mold_record import mold_record
 from moldcare.paper.frame import PaperSize
 from moldcare.paper.mold_record import mold_record_pdf
 from moldcare.plant.queries import the_plant
 
 
-class Command(PlantCommand):
+class Command(PaperCommand):
     """Writes the record of a mold as it stands now to a file."""
 
     help = "Print the record of a mold as PDF, in the plant's language and paper size."
@@ -41,11 +41,4 @@ class Command(PlantCommand):
             code_text=f"{address}{path}" if address else "",
         )
         paper = mold_record_pdf(record, paper_size=PaperSize(the_plant().paper))
-        try:
-            out.write_bytes(paper.content)
-        except OSError as error:
-            raise CommandError(f"{out} cannot be written: {error.strerror}.") from error
-        pages = "page" if paper.pages == 1 else "pages"
-        self.stdout.write(f"{out}: mold {found.number}, {paper.pages} {pages}.")
-        if paper.missing_signs:
-            self.stderr.write(f"Printed as code points: {' '.join(paper.missing_signs)}")
+        self.write_paper(paper, out=out, what=f"mold {found.number}")

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from moldcare.pages.management.address_option import add_address_option, address_given
-from moldcare.pages.management.plant_command import PlantCommand
+from moldcare.pages.management.paper_command import PaperCommand
 from moldcare.pages.printing import order_document
 from moldcare.paper.frame import PaperSize
 from moldcare.paper.work_order import work_order_pdf
@@ -16,7 +16,7 @@ from moldcare.plant.queries import the_plant
 from moldcare.work.queries import order_numbered
 
 
-class Command(PlantCommand):
+class Command(PaperCommand):
     """Writes the order as it stands now to a file."""
 
     help = "Print a work order as PDF, in the plant's language and paper size."
@@ -40,12 +40,4 @@ class Command(PlantCommand):
             code_text=f"{address}{reverse('sheet', kwargs={'number': number})}" if address else "",
         )
         paper = work_order_pdf(document, paper_size=PaperSize(the_plant().paper))
-        try:
-            out.write_bytes(paper.content)
-        except OSError as error:
-            raise CommandError(f"{out} cannot be written: {error.strerror}.") from error
-        self.stdout.write(
-            f"{out}: order {number}, {paper.pages} {'page' if paper.pages == 1 else 'pages'}."
-        )
-        if paper.missing_signs:
-            self.stderr.write(f"Printed as code points: {' '.join(paper.missing_signs)}")
+        self.write_paper(paper, out=out, what=f"order {number}")
