@@ -53,10 +53,10 @@ _MEASURES = {
         kept_per_us=Decimal("8.896443230521"),
     ),
     Quantity.BORE: _Measure(
-        kept_unit="mm", kept_places=2, us_unit="in", us_places=3, kept_per_us=Decimal("25.4")
+        kept_unit="mm", kept_places=5, us_unit="in", us_places=4, kept_per_us=Decimal("25.4")
     ),
     Quantity.LENGTH: _Measure(
-        kept_unit="mm", kept_places=1, us_unit="in", us_places=2, kept_per_us=Decimal("25.4")
+        kept_unit="mm", kept_places=3, us_unit="in", us_places=2, kept_per_us=Decimal("25.4")
     ),
     Quantity.FLOW: _Measure(
         kept_unit="l/min",
@@ -163,7 +163,7 @@ def kept(number: Decimal, *, quantity: Quantity, units: Units) -> Decimal:
     Examples
     --------
     >>> kept(Decimal("0.75"), quantity=Quantity.BORE, units=Units.US)
-    Decimal('19.05')
+    Decimal('19.05000')
     """
     if units is Units.METRIC:
         return number

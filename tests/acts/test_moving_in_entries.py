@@ -114,7 +114,7 @@ def test_entries_of_an_import_and_of_taking_it_back_have_no_translated_word(doin
         if MARK in text
     ]
     assert marked == []
-    assert "B7 (ø 8.00 mm × 900.0 mm)" in "".join(entry.sentence for entry in entries)
+    assert "B7 (ø 8 mm × 900 mm)" in "".join(entry.sentence for entry in entries)
 
 
 def test_a_circuit_is_of_the_half_of_its_row(doing: Doing) -> None:

@@ -58,7 +58,7 @@ def test_a_circuit_is_typed_and_said_in_us_units_and_kept_in_si(client_of: Clien
     assert answer.status_code == 302, words_of(answer)
     row = Circuit.objects.get(mold=mold)
     kept = (row.bore_mm, row.length_mm, row.design_flow_l_min, row.rise_limit_k)
-    assert [str(number) for number in kept] == ["9.53", "920.8", "16.09", "3.00"]
+    assert [str(number) for number in kept] == ["9.52500", "920.750", "16.09", "3.00"]
 
     edit = f"/molds/0417/circuits/{row.pk}"
     page = client.get(edit)
@@ -73,10 +73,23 @@ def test_a_circuit_is_typed_and_said_in_us_units_and_kept_in_si(client_of: Clien
         assert text in said
 
 
+@pytest.mark.parametrize("typed", ["0.75", "0.4375", "0.0005", "0.0313"])
+def test_a_bore_in_inches_is_kept_as_it_was_typed(client_of: ClientOf, typed: str) -> None:
+    factories.plant(units="us")
+    factories.counted_mold(number="0417")
+    client = client_of("lead")
+    fields = {"ident": "A1", "half": "A", "bore_mm": typed, "bends": "0", "medium": "water"}
+    assert client.post("/molds/0417/circuits/add", fields).status_code == 302
+    row = Circuit.objects.get()
+    # an inch is 25.4 mm (NIST SP 811), and nothing of that is rounded away
+    assert row.bore_mm == Decimal(typed) * Decimal("25.4")
+    assert f"{typed} in" in words_of(client.get("/molds/0417"))
+
+
 def test_what_is_saved_ten_times_in_both_units_stays_as_it_is_kept(client_of: ClientOf) -> None:
     plant = factories.plant(units="us")
     mold = factories.counted_mold(number="0417")
-    # a bore that no number of three decimals in inches means
+    # a bore that no number of four decimals in inches means
     row = Circuit.objects.create(
         mold=mold, ident="A1", half="A", bore_mm="10.00", length_mm="800.0", rise_limit_k="2.50"
     )
@@ -89,7 +102,7 @@ def test_what_is_saved_ten_times_in_both_units_stays_as_it_is_kept(client_of: Cl
         assert answer.status_code == 302, words_of(answer)
         row.refresh_from_db()
         kept = (row.bore_mm, row.length_mm, row.rise_limit_k)
-        assert [str(number) for number in kept] == ["10.00", "800.0", "2.50"]
+        assert [str(number) for number in kept] == ["10.00000", "800.000", "2.50"]
         # the entry says that the medium was changed, and nothing else
         assert "mm" not in Entry.objects.latest("id").sentence
 
@@ -143,8 +156,8 @@ def test_paper_has_the_plant_s_units(lead: Person) -> None:
 @pytest.mark.parametrize(
     ("quantity", "typed", "told"),
     [
-        (Quantity.BORE, "0", "at least 0.001"),
-        (Quantity.BORE, "0.3755", "at most 3 places"),
+        (Quantity.BORE, "0", "at least 0.0004"),
+        (Quantity.BORE, "0.43755", "at most 4 places"),
         (Quantity.BORE, "500", "too large"),
         (Quantity.BORE, "wide", "is no number"),
         (Quantity.MASS, "12.5", "at most 0 places"),

@@ -24,6 +24,7 @@ from moldcare.core.shifts import local_instant
 from moldcare.molds.models import Circuit, CycleTime, Mold, Owner, name_key
 from moldcare.molds.queries import owners_in_use, places_of
 from moldcare.plant.models import Plant, Spot
+from moldcare.work.numbers import plain_decimal
 
 _RELATIONS = ("chain", "owner", "number_key", "sort_key")
 _LONGEST_CYCLE_S = Decimal(999_999)
@@ -309,15 +310,15 @@ def spots_by_name() -> dict[str, Spot]:
 
 
 def circuit_words(circuit: FileCircuit) -> str:
-    """Return a circuit with its bore and length, where they are known: "A1 (ø 8.00 mm × 900 mm)".
+    """Return a circuit with its bore and length, where they are known: "A1 (ø 8 mm × 900 mm)".
 
     Signs and units alone: entries keep it, whoever brings the file in and in whatever language.
     """
     sizes = []
     if circuit.bore_mm is not None:
-        sizes.append(f"ø {circuit.bore_mm} mm")
+        sizes.append(f"ø {plain_decimal(circuit.bore_mm)} mm")
     if circuit.length_mm is not None:
-        sizes.append(f"{circuit.length_mm} mm")
+        sizes.append(f"{plain_decimal(circuit.length_mm)} mm")
     return f"{circuit.ident} ({' × '.join(sizes)})" if sizes else circuit.ident
 
 

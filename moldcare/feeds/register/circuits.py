@@ -14,13 +14,14 @@ from moldcare.feeds.register.rows import CircuitRow
 from moldcare.feeds.tables import Column, Meaning, Problem, Row
 from moldcare.feeds.tables.numbers import NumberDecision
 from moldcare.feeds.tables.problems import refused, too_long
+from moldcare.work.numbers import plain_decimal
 
 CIRCUIT_AT_MOST: Final = 40
 CIRCUITS_AT_MOST: Final = 60
 CIRCUITS_TEXT_AT_MOST: Final = 1000
 #: The step and the most in mm that a circuit's record keeps.
-BORE: Final = Decimal("0.01"), Decimal("9999.99")
-LENGTH: Final = Decimal("0.1"), Decimal("9999999.9")
+BORE: Final = Decimal("0.00001"), Decimal("9999.99999")
+LENGTH: Final = Decimal("0.001"), Decimal("9999999.999")
 _BETWEEN_CIRCUITS: Final = re.compile(r"\s*(?:[,;/|\n]|\s\+\s)\s*")
 
 
@@ -100,8 +101,8 @@ def put_together(
             if one is not None and other is not None and one != other:
                 return _("Circuit %(circuit)s is given with %(one)s mm and with %(other)s mm.") % {
                     "circuit": circuit.ident,
-                    "one": one,
-                    "other": other,
+                    "one": plain_decimal(one),
+                    "other": plain_decimal(other),
                 }
         circuits[circuit.ident] = CircuitRow(
             ident=circuit.ident,

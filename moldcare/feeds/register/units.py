@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from moldcare.feeds.tables.rows import LONGEST_FACT
 from moldcare.feeds.tables.text import clean
+from moldcare.work.numbers import plain_decimal
 
 #: In kg. The pound is exact by the international yard and pound agreement of 1959.
 MASS_UNITS: Final = {
@@ -263,12 +264,15 @@ def in_mm(value: Decimal, *, unit: str, text: str, step: Decimal) -> tuple[Decim
 
     Examples
     --------
-    >>> in_mm(Decimal("0.375"), unit="in", text="3/8 in", step=Decimal("0.01"))
-    (Decimal('9.53'), '3/8 in is 9.53 mm.')
+    >>> in_mm(Decimal("0.375"), unit="in", text="3/8 in", step=Decimal("0.00001"))
+    (Decimal('9.52500'), '3/8 in is 9.525 mm.')
     """
     exact = value * LENGTH_UNITS[unit]
     rounded = exact.quantize(step, rounding=ROUND_HALF_UP)
     if unit == "mm" and rounded == exact:
         return rounded, ""
     shown = text if length_parted(text)[1] else f"{text} {unit}"
-    return rounded, _("%(text)s is %(value)s mm.") % {"text": shown, "value": rounded}
+    return rounded, _("%(text)s is %(value)s mm.") % {
+        "text": shown,
+        "value": plain_decimal(rounded),
+    }

@@ -122,11 +122,12 @@ class Circuit(models.Model):
     mold = models.ForeignKey(Mold, models.PROTECT, related_name="circuits")
     ident = models.CharField(_("circuit"), max_length=20)
     half = models.CharField(_("half"), max_length=1, choices=Half)
+    # places enough for what is typed in inches: 0.0001 in and 0.01 in are whole numbers of them
     bore_mm = models.DecimalField(
-        _("bore in mm"), max_digits=6, decimal_places=2, null=True, blank=True
+        _("bore in mm"), max_digits=9, decimal_places=5, null=True, blank=True
     )
     length_mm = models.DecimalField(
-        _("length in mm"), max_digits=8, decimal_places=1, null=True, blank=True
+        _("length in mm"), max_digits=10, decimal_places=3, null=True, blank=True
     )
     bends = models.PositiveSmallIntegerField(_("bends"), default=0)
     bubblers = models.PositiveSmallIntegerField(_("bubblers"), default=0)

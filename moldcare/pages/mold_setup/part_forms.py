@@ -79,8 +79,8 @@ class CircuitForm(forms.Form):
         )
         self.fields["half"] = forms.ChoiceField(choices=Circuit.Half.choices, label=_("Half"))
         for name, label, quantity, least, digits in (
-            ("bore_mm", _("Bore"), Quantity.BORE, "0.01", 6),
-            ("length_mm", _("Length"), Quantity.LENGTH, "0.1", 8),
+            ("bore_mm", _("Bore"), Quantity.BORE, "0.01", 9),
+            ("length_mm", _("Length"), Quantity.LENGTH, "0.1", 10),
             ("design_flow_l_min", _("Design flow"), Quantity.FLOW, "0.01", 7),
             (
                 "rise_limit_k",

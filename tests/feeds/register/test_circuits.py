@@ -35,13 +35,13 @@ def circuit_of(heading: str, text: str) -> CircuitRow:
     [
         ("Bore mm", "8", "8"),
         ("Bore in mm", "8.5", "8.5"),
-        ("Bore [in]", "0.375", "9.53"),
+        ("Bore [in]", "0.375", "9.525"),
         ("Bore (″)", "0.5", "12.7"),
         ("Bore ″", "0.5", "12.7"),
-        ("Bore in", "7/16", "11.11"),
+        ("Bore in", "7/16", "11.1125"),
         ("Bohrung", "10 mm", "10"),
         ("Bohrung (mm)", "9,5", "9.5"),
-        ("Bohrung Zoll", "3/8", "9.53"),
+        ("Bohrung Zoll", "3/8", "9.525"),
         ("Ø", "Ø 8 mm", "8"),
         ("Ø mm", "8", "8"),
         ("Diámetro del canal", "1/4 pulgadas", "6.35"),
@@ -50,7 +50,7 @@ def circuit_of(heading: str, text: str) -> CircuitRow:
         ("Bore", "0,8 cm", "8"),
         ("Circuit bore (in)", "8 mm", "8"),
         ("Kühlkreis Ø mm", "8", "8"),
-        ("Cooling bore [in]", "3/8", "9.53"),
+        ("Cooling bore [in]", "3/8", "9.525"),
     ],
 )
 def test_bores_come_in_mm(heading: str, text: str, mm: str) -> None:
@@ -89,9 +89,9 @@ def test_any_bore_in_any_unit_is_its_mm(
 ) -> None:
     written = str(value).replace(".", point)
     heading, text = (f"Bore [{unit}]", written) if in_heading else ("Bore", f"{written} {unit}")
-    mm = (value * MM[unit]).quantize(Decimal("0.01"), rounding=ROUND_HALF_UP)
+    mm = (value * MM[unit]).quantize(Decimal("0.00001"), rounding=ROUND_HALF_UP)
     (row,) = molds_of(f"mold;circuit;{heading}\n1;A1;{text}\n")
-    if mm > Decimal("9999.99"):
+    if mm >= 10_000:
         assert verdict(row) is Verdict.REFUSED
     else:
         assert row.circuits == (CircuitRow(ident="A1", bore_mm=mm),)
@@ -99,7 +99,7 @@ def test_any_bore_in_any_unit_is_its_mm(
 
 def test_what_was_turned_into_mm_is_said_and_what_was_mm_is_not() -> None:
     turned, plain = molds_of("mold;circuit;bore in;length mm\n1;A1;3/8;1200\n2;A1;8 mm;1000\n")
-    assert turned.notes == ("3/8 in is 9.53 mm.",)
+    assert turned.notes == ("3/8 in is 9.525 mm.",)
     assert plain.notes == ()
 
 
@@ -127,7 +127,7 @@ def test_rows_of_one_circuit_add_to_each_other_or_contradict() -> None:
     )
     assert added.circuits == (CircuitRow(ident="A1", bore_mm=Decimal(8), length_mm=Decimal(900)),)
     assert refused.problem is not None
-    assert refused.problem.reason == "Circuit A1 is given with 8.00 mm and with 10.00 mm."
+    assert refused.problem.reason == "Circuit A1 is given with 8 mm and with 10 mm."
 
 
 @pytest.mark.parametrize(
@@ -139,7 +139,7 @@ def test_rows_of_one_circuit_add_to_each_other_or_contradict() -> None:
         "3/0",
         "10000",
         "400 in",
-        "0.001",
+        "0.000001",
         "wide",
         "8 furlongs",
         "8x10",
@@ -156,10 +156,10 @@ def test_what_is_no_bore_keeps_its_row_with_a_sentence(text: str) -> None:
 
 
 def test_the_widest_bore_and_the_longest_length_are_what_the_record_keeps() -> None:
-    circuit = Circuit(ident="A1", half="A", bore_mm=Decimal("9999.99"))
-    circuit.length_mm = Decimal("9999999.9")
+    circuit = Circuit(ident="A1", half="A", bore_mm=Decimal("9999.99999"))
+    circuit.length_mm = Decimal("9999999.999")
     circuit.clean_fields(exclude=["mold"])
-    (row,) = molds_of("mold;circuit;bore mm;length mm\n1;A1;9999.99;9999999.9\n")
+    (row,) = molds_of("mold;circuit;bore mm;length mm\n1;A1;9999.99999;9999999.999\n")
     assert row.circuits == (
         CircuitRow(ident="A1", bore_mm=circuit.bore_mm, length_mm=circuit.length_mm),
     )

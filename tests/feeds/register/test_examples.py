@@ -152,8 +152,8 @@ MOLDS: dict[str, list[tuple[int, str, Verdict | None, dict[str, Any]]]] = {
             None,
             {
                 "circuits": (
-                    CircuitRow(ident="A1", bore_mm=Decimal("9.53"), length_mm=Decimal("1219.2")),
-                    CircuitRow(ident="A2", bore_mm=Decimal("11.11"), length_mm=Decimal("914.4")),
+                    CircuitRow(ident="A1", bore_mm=Decimal("9.525"), length_mm=Decimal("1219.2")),
+                    CircuitRow(ident="A2", bore_mm=Decimal("11.1125"), length_mm=Decimal("914.4")),
                     CircuitRow(ident="B1", bore_mm=Decimal("8.00"), length_mm=Decimal("1000.0")),
                 )
             },
