@@ -12,12 +12,15 @@ from moldcare.feeds.archive.manifest import Manifest, TableLine, migrations_now
 from moldcare.feeds.archive.tables import ArchiveTable, Column, archive_tables, left_out
 from moldcare.plant.models import Rate
 from moldcare.plant.queries import the_plant
+from moldcare.work.models import Handover
 
 #: Columns that came later and take no default: what they hold of rows from before, as the
 #: migration that brought them says too. Asked once the tables before theirs were read.
 _OF_OLDER_ROWS: Final[Mapping[tuple[type[models.Model], str], Callable[[], Any]]] = {
     (Rate, "currency"): lambda: the_plant().currency
 }
+#: Columns that went before anything was written into their tables.
+_GONE_WHILE_EMPTY: Final = frozenset({(Handover, "taken_by_id")})
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -31,9 +34,13 @@ class TableToRead:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Fit:
-    """The tables to read, and what an older archive did not know yet."""
+    """The tables to read, and what an older archive did not know yet.
+
+    Of `left_empty` there is nothing to read: they had no row and have other columns now.
+    """
 
     tables: tuple[TableToRead, ...]
+    left_empty: tuple[TableLine, ...]
     new_tables: tuple[str, ...]
     new_columns: tuple[str, ...]
 
@@ -52,6 +59,7 @@ def fit(manifest: Manifest) -> Fit:
     is_older = _is_older(manifest)
     lines = {line.table: line for line in manifest.tables}
     found: list[TableToRead] = []
+    left_empty: list[TableLine] = []
     new_tables: list[str] = []
     new_columns: list[str] = []
     for table in archive_tables():
@@ -64,6 +72,13 @@ def fit(manifest: Manifest) -> Fit:
         if line.file != table.path or len(set(line.columns)) < len(line.columns):
             raise _lacks(table.path)
         strange = sorted(set(line.columns) - set(table.names))
+        if (
+            strange
+            and line.rows == 0
+            and {(table.model, each) for each in strange} <= _GONE_WHILE_EMPTY
+        ):
+            left_empty.append(line)
+            continue
         if strange:
             raise _strange(f"{table.label}.{strange[0]}")
         missing = [field for field in table.columns if field.attname not in line.columns]
@@ -75,7 +90,12 @@ def fit(manifest: Manifest) -> Fit:
         found.append(TableToRead(table=table, line=line, filled=filled))
     if lines:
         raise _strange(min(lines))
-    return Fit(tables=tuple(found), new_tables=tuple(new_tables), new_columns=tuple(new_columns))
+    return Fit(
+        tables=tuple(found),
+        left_empty=tuple(left_empty),
+        new_tables=tuple(new_tables),
+        new_columns=tuple(new_columns),
+    )
 
 
 def _is_older(manifest: Manifest) -> bool:

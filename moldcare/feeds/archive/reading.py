@@ -121,10 +121,15 @@ def read_archive(
 
 def _check_bytes(container: Container, *, manifest: Manifest, found: Fit) -> None:
     """Hash every file of the archive, before anything of it is believed."""
-    for each in found.tables:
-        if container.sha256(each.line.file) != each.line.sha256:
-            raise _changed(each.line.file)
-    strange = container.tables - {each.line.file for each in found.tables}
+    lines = [*(each.line for each in found.tables), *found.left_empty]
+    for line in lines:
+        if container.sha256(line.file) != line.sha256:
+            raise _changed(line.file)
+    for line in found.left_empty:
+        with container.opened(line.file) as stream:
+            if stream.read(1):
+                raise _changed(line.file)
+    strange = container.tables - {line.file for line in lines}
     if strange:
         raise ArchiveRefused(
             _("The archive holds %(name)s, which its manifest does not name. Nothing was written.")
