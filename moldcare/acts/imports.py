@@ -8,6 +8,7 @@ from django.db import connection
 from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing, once
+from moldcare.acts.entries import plant_entry
 from moldcare.acts.locks import lock_chain
 from moldcare.acts.refresh import refresh_counts, refresh_readings
 from moldcare.acts.rights import Right, require
@@ -24,7 +25,7 @@ from moldcare.counters.queries import (
     taken_back_among,
 )
 from moldcare.counters.sitting import Sitting
-from moldcare.logbook.append import append_entry, plant_chain
+from moldcare.logbook.append import plant_chain
 from moldcare.plant.queries import the_plant
 
 #: Different instants whose form for the database is kept.
@@ -317,12 +318,9 @@ def _entry(
     doing: Doing, *, name: str, sha256: str, intake: Intake, counts: Mapping[str, int]
 ) -> int:
     said = ", ".join(f"{number} {word.replace('_', ' ')}" for word, number in counts.items())
-    entry = append_entry(
-        plant_chain(),
+    entry = plant_entry(
+        doing,
         kind="readings imported",
-        happened_at=doing.now,
-        written_at=doing.now,
-        author=doing.person,
         sentence=f"Readings brought in from the file {name}: {said or 'nothing in it'}.",
         facts={
             "file": name,

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing, once
+from moldcare.acts.entries import plant_entry
 from moldcare.acts.errors import DoesNotFit, Incomplete, NotAllowed
 from moldcare.acts.records import (
     add_record,
@@ -27,7 +28,6 @@ from moldcare.acts.records import (
 from moldcare.acts.rights import Right, may, require
 from moldcare.acts.words import tidy
 from moldcare.logbook.append import append_entry, plant_chain
-from moldcare.logbook.models import Entry
 from moldcare.plant.models import Person, Qualification, Training
 
 PERSON_FIELDS = ("username", "name", "badge", "role", "language", "units", "is_active", "is_wall")
@@ -95,7 +95,7 @@ def add_person(
         if pin is not None:
             row.pin_hash = pin_hash(pin)
         add_record(row)
-        entry = _entry(
+        entry = plant_entry(
             doing,
             kind="person_added",
             sentence=f"{row.name} ({row.role}) added.",
@@ -132,7 +132,7 @@ def edit_person(doing: Doing, *, person: Person, changes: Mapping[str, Any]) -> 
         managers = Person.objects.filter(role=Person.Role.MANAGER, is_active=True)
         if not managers.exists():
             raise DoesNotFit(_("Nobody would be left to look after people. Nothing was changed."))
-        entry = _entry(
+        entry = plant_entry(
             doing,
             kind="person_edited",
             sentence=f"{held.name} changed: {change_words(before, after=after, of=held)}.",
@@ -156,7 +156,7 @@ def set_own_ways(doing: Doing, *, changes: Mapping[str, Any]) -> Written:
     def do() -> dict[str, Any]:
         held = Person.objects.select_for_update(no_key=True).get(pk=doing.person.pk)
         before, after = change_record(held, changes=changes, allowed=OWN_FIELDS)
-        entry = _entry(
+        entry = plant_entry(
             doing,
             kind="person_edited",
             sentence=f"{held.name} changed: {change_words(before, after=after, of=held)}.",
@@ -193,7 +193,7 @@ def set_pin(doing: Doing, *, person: Person, pin: str) -> Written:
             raise NotAllowed(_("Only a manager sets a manager's PIN. Nothing was changed."))
         held.pin_hash = pin_hash(pin)
         held.save(update_fields=["pin_hash"])
-        entry = _entry(
+        entry = plant_entry(
             doing,
             kind="pin_set",
             sentence=f"PIN of {held.name} {'reset' if is_others else 'set by themselves'}.",
@@ -219,7 +219,7 @@ def set_password(doing: Doing, *, person: Person, password: str) -> Written:
         held = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
         _set_password(held, password=password)
         held.save(update_fields=["password"])
-        entry = _entry(
+        entry = plant_entry(
             doing,
             kind="password_set",
             sentence=f"Password of {held.name} set.",
@@ -257,7 +257,7 @@ def add_qualification(
         row.save()
         until = f" until {valid_to}" if valid_to else ""
         what = "withdrawn" if is_withdrawn else f"valid from {valid_from}{until}"
-        entry = _entry(
+        entry = plant_entry(
             doing,
             kind="qualification",
             sentence=f"{person.name}: {row.subject}, {what} ({row.evidence}).",
@@ -295,7 +295,7 @@ def add_training(
         )
         checked_fact(row)
         row.save()
-        entry = _entry(
+        entry = plant_entry(
             doing,
             kind="training",
             sentence=f"{person.name}: {hours} h of training on {on}: {row.subject}.",
@@ -323,15 +323,3 @@ def _set_password(person: Person, *, password: str) -> None:
     except ValidationError as error:
         raise Incomplete(" ".join(error.messages)) from error
     person.set_password(password)
-
-
-def _entry(doing: Doing, *, kind: str, sentence: str, facts: dict[str, Any]) -> Entry:
-    return append_entry(
-        plant_chain(),
-        kind=kind,
-        happened_at=doing.now,
-        written_at=doing.now,
-        author=doing.person,
-        sentence=sentence,
-        facts=facts,
-    )

@@ -5,11 +5,11 @@ from decimal import Decimal
 from typing import Any
 
 from moldcare.acts.doing import Doing, checked, once
+from moldcare.acts.entries import plant_entry
 from moldcare.acts.rights import Right, require
 from moldcare.care.families import FAMILIES
 from moldcare.care.models import Family, RuleSet, SetRule
 from moldcare.care.starting_rules import STARTING_SETS, RuleStart, SetStart
-from moldcare.logbook.append import append_entry, plant_chain
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -29,7 +29,6 @@ def load_starting_sets(doing: Doing) -> StartingSetsLoaded:
     require(doing.person, Right.EDIT_RULES)
 
     def do() -> dict[str, Any]:
-        chain = plant_chain()
         there = set(Family.objects.values_list("key", flat=True))
         new_families = [each for each in FAMILIES if each.key not in there]
         for place, each in enumerate(FAMILIES, start=1):
@@ -64,12 +63,9 @@ def load_starting_sets(doing: Doing) -> StartingSetsLoaded:
                 rules += 1
         answer = {"families": len(new_families), "rule_sets": len(new_sets), "rules": rules}
         if any(answer.values()):
-            append_entry(
-                chain,
+            plant_entry(
+                doing,
                 kind="starting_sets",
-                happened_at=doing.now,
-                written_at=doing.now,
-                author=doing.person,
                 sentence=(
                     f"{len(new_families)} care families and {rules} rules in {len(new_sets)} sets "
                     "loaded: starting values, to be checked by the plant."

@@ -6,8 +6,8 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing, once
+from moldcare.acts.entries import plant_entry
 from moldcare.acts.errors import DoesNotFit, NotFound
-from moldcare.acts.plant.entries import plant_entry
 from moldcare.acts.records import add_record
 from moldcare.acts.rights import Right, require
 from moldcare.acts.words import reason_given, sentence_end, tidy

@@ -1,4 +1,4 @@
-"""What all acts about the plant end with: an entry in its chain, and what hangs on its shifts."""
+"""What hangs on the shifts and the zone of the plant, and is derived again when they change."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -7,23 +7,8 @@ from moldcare.acts.answers import Written
 from moldcare.acts.doing import Doing, once
 from moldcare.acts.refresh import refresh_counts
 from moldcare.counters.models import Counter
-from moldcare.logbook.append import append_entry, plant_chain
-from moldcare.logbook.models import Entry
 from moldcare.molds.models import Auxiliary, Mold
 from moldcare.plant.queries import forget_calendars
-
-
-def plant_entry(doing: Doing, *, kind: str, sentence: str, facts: dict[str, Any]) -> Entry:
-    """Append an entry to the plant's chain."""
-    return append_entry(
-        plant_chain(),
-        kind=kind,
-        happened_at=doing.now,
-        written_at=doing.now,
-        author=doing.person,
-        sentence=sentence,
-        facts=facts,
-    )
 
 
 def refresh_everything() -> None:

@@ -9,8 +9,8 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing, once
+from moldcare.acts.entries import plant_entry
 from moldcare.acts.errors import DoesNotFit
-from moldcare.acts.plant.entries import plant_entry
 from moldcare.acts.records import checked_fact
 from moldcare.acts.rights import Right, require
 from moldcare.plant.models import Rate, Spot

@@ -9,8 +9,9 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing, once
+from moldcare.acts.entries import plant_entry
 from moldcare.acts.errors import Incomplete
-from moldcare.acts.plant.entries import plant_entry, refresh_everything
+from moldcare.acts.plant.entries import refresh_everything
 from moldcare.acts.records import add_record, change_record, change_words, fill, record_facts
 from moldcare.acts.rights import Right, require
 from moldcare.plant.models import Plant

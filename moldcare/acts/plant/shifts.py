@@ -10,8 +10,9 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing
+from moldcare.acts.entries import plant_entry
 from moldcare.acts.errors import DoesNotFit, Incomplete, NotFound
-from moldcare.acts.plant.entries import plant_entry, refresh_everything, with_calendars
+from moldcare.acts.plant.entries import refresh_everything, with_calendars
 from moldcare.acts.records import checked_fact
 from moldcare.acts.rights import Right, require
 from moldcare.acts.words import reason_given, sentence_end, tidy

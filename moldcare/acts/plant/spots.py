@@ -8,8 +8,8 @@ from django.utils.translation import ngettext
 
 from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing, once
+from moldcare.acts.entries import plant_entry
 from moldcare.acts.errors import DoesNotFit, Incomplete
-from moldcare.acts.plant.entries import plant_entry
 from moldcare.acts.records import add_record, change_record, change_words, fill, record_facts
 from moldcare.acts.rights import Right, require
 from moldcare.acts.words import tidy

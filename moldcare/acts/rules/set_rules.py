@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import answer_of
 from moldcare.acts.doing import Doing, checked, once
+from moldcare.acts.entries import plant_entry
 from moldcare.acts.errors import DoesNotFit, NotFound
 from moldcare.acts.locks import lock_chain
 from moldcare.acts.records import change_words, fill
@@ -19,7 +20,7 @@ from moldcare.acts.words import reason_given, sentence_end
 from moldcare.care.convert import TERM_FIELDS, rule_terms, terms_snapshot
 from moldcare.care.models import RuleSet, SetRule
 from moldcare.core.due import check_covers, check_terms
-from moldcare.logbook.append import append_entry, plant_chain
+from moldcare.logbook.append import plant_chain
 from moldcare.molds.models import name_key
 
 SET_RULE_FIELDS = (*TERM_FIELDS, "by_resin", "by_filler")
@@ -51,8 +52,7 @@ def add_set_rule(
     wanted = sorted(set(covers))
 
     def do() -> dict[str, Any]:
-        chain = plant_chain()
-        lock_chain(chain)
+        lock_chain(plant_chain())
         of = _next_revision(rule_set)
         row = SetRule(rule_set=of, changed_in=of.revision)
         fill(row, values=terms, allowed=SET_RULE_FIELDS)
@@ -63,12 +63,9 @@ def add_set_rule(
         _check_rule(row)
         row.save()
         of.save(update_fields=["revision"])
-        entry = append_entry(
-            chain,
+        entry = plant_entry(
+            doing,
             kind="set_rule_added",
-            happened_at=doing.now,
-            written_at=doing.now,
-            author=doing.person,
             sentence=(
                 f"“{row.name}” added to rule set “{of.name}”: {terms_words(row)}. "
                 f"Reason: {sentence_end(row.reason)}"
@@ -114,8 +111,7 @@ def change_set_rule(
     wanted = None if covers is None else sorted(set(covers))
 
     def do() -> dict[str, Any]:
-        chain = plant_chain()
-        lock_chain(chain)
+        lock_chain(plant_chain())
         held, words = _rule_now(row), reason_given(reason)
         old_name = held.name
         before, after = _changed(held, changes=changes, steps=steps, covers=wanted)
@@ -129,12 +125,9 @@ def change_set_rule(
             _rename_in_covers(held, old=old_name)
         of.save(update_fields=["revision"])
         said = change_words(before, after=after, of=held, called=CALLED)
-        entry = append_entry(
-            chain,
+        entry = plant_entry(
+            doing,
             kind="set_rule_changed",
-            happened_at=doing.now,
-            written_at=doing.now,
-            author=doing.person,
             sentence=(
                 f"“{held.name}” of rule set “{of.name}” changed: {said}. "
                 f"It now asks {terms_words(held)}. Reason: {sentence_end(words)}"
@@ -166,12 +159,9 @@ def _confirm(doing: Doing, row: SetRule, *, reason: str) -> dict[str, Any]:
     row.reason = reason
     checked(row, exclude=("rule_set", "family", "steps", "covers"))
     row.save(update_fields=["reason"])
-    entry = append_entry(
-        plant_chain(),
+    entry = plant_entry(
+        doing,
         kind="set_rule_changed",
-        happened_at=doing.now,
-        written_at=doing.now,
-        author=doing.person,
         sentence=(
             f"“{row.name}” of rule set “{row.rule_set.name}” stays as it is: {terms_words(row)}. "
             f"Reason: {sentence_end(reason)}"
@@ -194,19 +184,15 @@ def withdraw_set_rule(doing: Doing, *, row: SetRule, reason: str) -> SetWritten:
     require(doing.person, Right.EDIT_RULES)
 
     def do() -> dict[str, Any]:
-        chain = plant_chain()
-        lock_chain(chain)
+        lock_chain(plant_chain())
         held, words = _rule_now(row), reason_given(reason)
         of = _next_revision(held.rule_set)
         held.withdrawn_at, held.changed_in = doing.now, of.revision
         held.save(update_fields=["withdrawn_at", "changed_in"])
         of.save(update_fields=["revision"])
-        entry = append_entry(
-            chain,
+        entry = plant_entry(
+            doing,
             kind="set_rule_withdrawn",
-            happened_at=doing.now,
-            written_at=doing.now,
-            author=doing.person,
             sentence=(
                 f"“{held.name}” taken out of rule set “{of.name}”. Reason: {sentence_end(words)}"
             ),

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.answers import Written, answer_of
 from moldcare.acts.doing import Doing, checked, once
+from moldcare.acts.entries import plant_entry
 from moldcare.acts.errors import DoesNotFit, Incomplete, NotFound
 from moldcare.acts.locks import lock_chain, save_once
 from moldcare.acts.records import change_words
@@ -21,7 +22,7 @@ from moldcare.acts.rights import Right, require
 from moldcare.acts.words import reason_given, sentence_end, tidy
 from moldcare.care.meant_for import MeantFor, unknown_grades
 from moldcare.care.models import RuleSet, SetRule
-from moldcare.logbook.append import append_entry, plant_chain
+from moldcare.logbook.append import plant_chain
 from moldcare.logbook.models import Chain, Entry
 from moldcare.molds.models import Filler, MoldClass, ResinGroup, name_key
 
@@ -68,20 +69,16 @@ def add_rule_set(
     meant = meant_for or MeantFor()
 
     def do() -> dict[str, Any]:
-        chain = plant_chain()
-        lock_chain(chain)
+        lock_chain(plant_chain())
         words = reason_given(reason)
         row = RuleSet(name=tidy(name), note=tidy(note), **_lists(meant))
         _check_set(row)
         save_once(row)
         copied = [] if copied_from is None else _copy_rules(copied_from, to=row)
         source = f", a copy of “{copied_from.name}”," if copied_from is not None else ""
-        entry = append_entry(
-            chain,
+        entry = plant_entry(
+            doing,
             kind="rule_set_added",
-            happened_at=doing.now,
-            written_at=doing.now,
-            author=doing.person,
             sentence=(
                 f"Rule set “{row.name}”{source} added with {_number(len(copied))}. "
                 f"Reason: {sentence_end(words)}"
@@ -152,8 +149,7 @@ def change_rule_set(
     require(doing.person, Right.EDIT_RULES)
 
     def do() -> dict[str, Any]:
-        chain = plant_chain()
-        lock_chain(chain)
+        lock_chain(plant_chain())
         row, words = set_now(rule_set), reason_given(reason)
         wanted = {"name": tidy(name), "note": tidy(note), **_lists(meant_for)}
         before = {key: getattr(row, key) for key in wanted if getattr(row, key) != wanted[key]}
@@ -165,12 +161,9 @@ def change_rule_set(
         save_once(row)
         after = {key: wanted[key] for key in before}
         said = change_words(_said(before), after=_said(after), of=row, called=_CALLED_OF_SET)
-        entry = append_entry(
-            chain,
+        entry = plant_entry(
+            doing,
             kind="rule_set_changed",
-            happened_at=doing.now,
-            written_at=doing.now,
-            author=doing.person,
             sentence=f"Rule set “{row.name}” changed: {said}. Reason: {sentence_end(words)}",
             facts={
                 "rule_set": row.pk,
@@ -205,17 +198,13 @@ def withdraw_rule_set(doing: Doing, *, rule_set: RuleSet, reason: str) -> SetWri
     require(doing.person, Right.EDIT_RULES)
 
     def do() -> dict[str, Any]:
-        chain = plant_chain()
-        lock_chain(chain)
+        lock_chain(plant_chain())
         row, words = set_now(rule_set), reason_given(reason)
         row.withdrawn_at = doing.now
         row.save(update_fields=["withdrawn_at"])
-        entry = append_entry(
-            chain,
+        entry = plant_entry(
+            doing,
             kind="rule_set_withdrawn",
-            happened_at=doing.now,
-            written_at=doing.now,
-            author=doing.person,
             sentence=(
                 f"Rule set “{row.name}” withdrawn; molds keep the rules that they took from it. "
                 f"Reason: {sentence_end(words)}"
