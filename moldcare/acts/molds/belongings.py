@@ -83,18 +83,8 @@ def withdraw_owner(doing: Doing, *, owner: Owner, reason: str) -> Written:
             raise DoesNotFit(
                 _("Mold %(mold)s is theirs. Give it another owner first.") % {"mold": first.number}
             )
-        held.withdrawn_at = doing.now
-        held.save(update_fields=["withdrawn_at"])
-        entry = append_entry(
-            plant_chain(),
-            kind="owner_withdrawn",
-            happened_at=doing.now,
-            written_at=doing.now,
-            author=doing.person,
-            sentence=f"Owner {held} withdrawn. {sentence_end(words)}",
-            facts={"owner": str(held), "reason": words},
-        )
-        return answer_of(held, entry=entry)
+        said = f"Owner {held} withdrawn."
+        return _withdraw(doing, held, chain=plant_chain(), kind="owner", said=said, reason=words)
 
     body = {"owner": owner, "reason": reason}
     return Written.read(once(doing, "withdraw_owner", body, do))
@@ -157,19 +147,11 @@ def withdraw_auxiliary(doing: Doing, *, auxiliary: Auxiliary, reason: str) -> Wr
                 _("Order %(number)s is not signed. Sign it or strike it out first.")
                 % {"number": order.number}
             )
-        held.withdrawn_at = doing.now
-        held.save(update_fields=["withdrawn_at"])
-        entry = append_entry(
-            held.chain,
-            kind="auxiliary_withdrawn",
-            happened_at=doing.now,
-            written_at=doing.now,
-            author=doing.person,
-            sentence=f"Withdrawn. {sentence_end(words)}",
-            facts={"auxiliary": held.number, "reason": words},
+        answer = _withdraw(
+            doing, held, chain=held.chain, kind="auxiliary", said="Withdrawn.", reason=words
         )
         refresh_care(auxiliaries=[held.pk])
-        return answer_of(held, entry=entry)
+        return answer
 
     body = {"auxiliary": auxiliary, "reason": reason}
     return Written.read(once(doing, "withdraw_auxiliary", body, do))
@@ -234,18 +216,8 @@ def withdraw_supply(doing: Doing, *, supply: Supply, reason: str) -> Written:
     def do() -> dict[str, Any]:
         held = _lock_supply(supply)
         words = reason_given(reason)
-        held.withdrawn_at = doing.now
-        held.save(update_fields=["withdrawn_at"])
-        entry = append_entry(
-            plant_chain(),
-            kind="supply_withdrawn",
-            happened_at=doing.now,
-            written_at=doing.now,
-            author=doing.person,
-            sentence=f"Supply {held} withdrawn. {sentence_end(words)}",
-            facts={"supply": str(held), "reason": words},
-        )
-        return answer_of(held, entry=entry)
+        said = f"Supply {held} withdrawn."
+        return _withdraw(doing, held, chain=plant_chain(), kind="supply", said=said, reason=words)
 
     body = {"supply": supply, "reason": reason}
     return Written.read(once(doing, "withdraw_supply", body, do))
@@ -278,6 +250,30 @@ def _write(
         author=doing.person,
         sentence=sentence,
         facts=facts,
+    )
+    return answer_of(row, entry=entry)
+
+
+def _withdraw(
+    doing: Doing,
+    row: Owner | Auxiliary | Supply,
+    *,
+    chain: Chain,
+    kind: str,
+    said: str,
+    reason: str,
+) -> dict[str, Any]:
+    """Withdraw a locked record from now on; append the entry that says why."""
+    row.withdrawn_at = doing.now
+    row.save(update_fields=["withdrawn_at"])
+    entry = append_entry(
+        chain,
+        kind=f"{kind}_withdrawn",
+        happened_at=doing.now,
+        written_at=doing.now,
+        author=doing.person,
+        sentence=f"{said} {sentence_end(reason)}",
+        facts={kind: str(row), "reason": reason},
     )
     return answer_of(row, entry=entry)
 
