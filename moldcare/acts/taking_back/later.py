@@ -50,7 +50,7 @@ class LaterFacts:
             return _("Its logbook goes on.") if mold.pk in self._touched else ""
         return self._against_rule(each, rule=rules.get(each.rule or 0))
 
-    def _against_rule(self, each: "BroughtRow", *, rule: CareRule | None) -> str:
+    def _against_rule(self, each: BroughtRow, *, rule: CareRule | None) -> str:
         if rule is None or rule.withdrawn_at is not None:
             return _("The rule was withdrawn since.")
         if each.completion in self._taken_back:

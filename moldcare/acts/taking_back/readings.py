@@ -1,7 +1,7 @@
 """Taking back an import of counter readings: all of them are set aside, but those decided since."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any, NamedTuple
 
@@ -12,7 +12,7 @@ from moldcare.acts.doing import Doing, once
 from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.rights import Right, require
 from moldcare.acts.taking_back.values import Undone, Work
-from moldcare.acts.words import local_words, reason_given, sentence_end, tidy
+from moldcare.acts.words import local_words, sentence_end
 from moldcare.bulk import insert_values
 from moldcare.counters.models import Counter, Reading, ReadingDecision
 from moldcare.counters.queries import (
@@ -82,12 +82,7 @@ def take_back_readings(
     require(doing.person, Right.IMPORT)
 
     def do() -> dict[str, Any]:
-        work = Work(
-            doing=replace(doing, hand_in=None),
-            file=tidy(name),
-            batch=batch,
-            reason=reason_given(reason),
-        )
+        work = Work.begun(doing, batch=batch, name=name, reason=reason)
         spans = brought()
         rows = _rows(spans)
         counters = {row.counter for row in rows}

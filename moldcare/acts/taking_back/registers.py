@@ -1,7 +1,7 @@
 """Taking back an import of molds or of care rules."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from typing import Any
 
 from moldcare.acts.doing import Doing, once
@@ -13,7 +13,7 @@ from moldcare.acts.taking_back.care import put_rules_back, take_care_back
 from moldcare.acts.taking_back.later import LaterFacts
 from moldcare.acts.taking_back.mold_changes import put_molds_back
 from moldcare.acts.taking_back.values import BroughtRow, Undone, Work
-from moldcare.acts.words import reason_given, sentence_end, tidy
+from moldcare.acts.words import sentence_end
 from moldcare.bulk import parts
 from moldcare.care.models import CareRule
 from moldcare.logbook.append import EntryDraft
@@ -62,12 +62,7 @@ def take_back_import(
     require(doing.person, Right.IMPORT)
 
     def do() -> dict[str, Any]:
-        work = Work(
-            doing=replace(doing, hand_in=None),
-            file=tidy(name),
-            batch=batch,
-            reason=reason_given(reason),
-        )
+        work = Work.begun(doing, batch=batch, name=name, reason=reason)
         rows = brought()
         molds = _locked(each.mold for each in rows if each.mold is not None)
         lock_beside(rows)

@@ -1,14 +1,14 @@
 """What an import brought, and what became of it when it was taken back."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, replace
+from typing import Any, Self
 
 from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing
 from moldcare.acts.errors import DoesNotFit
-from moldcare.acts.words import sentence_end
+from moldcare.acts.words import reason_given, sentence_end, tidy
 from moldcare.logbook.append import EntryDraft, append_entries, plant_chain
 
 #: So many of the things that stay are named in a sentence.
@@ -63,6 +63,16 @@ class Work:
     reason: str
     stayed: list[dict[str, Any]] = field(default_factory=list)
     entries: list[int] = field(default_factory=list)
+
+    @classmethod
+    def begun(cls, doing: Doing, *, batch: int, name: str, reason: str) -> Self:
+        """Begin the undoing of an import; the hand-in belongs to the act around it."""
+        return cls(
+            doing=replace(doing, hand_in=None),
+            file=tidy(name),
+            batch=batch,
+            reason=reason_given(reason),
+        )
 
     @property
     def said(self) -> str:
