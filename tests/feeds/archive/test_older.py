@@ -8,8 +8,11 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from moldcare.care.models import Standing
 from moldcare.feeds.archive import read_archive
+from moldcare.feeds.archive.errors import ArchiveRefused
 from moldcare.feeds.archive.manifest import read_manifest
 from moldcare.feeds.archive.tables import archive_tables
 from moldcare.logbook.verify import verify_logbook
@@ -54,6 +57,22 @@ def test_the_first_archives_are_still_read(fresh_db: None, tmp_path: Path) -> No
         assert verify_logbook().is_whole
         again = archived()
     assert read_manifest(members(again)["manifest.json"]).plant == said["plant"]
+
+
+def test_a_column_that_went_is_left_only_with_a_table_without_rows(
+    fresh_db: None, tmp_path: Path
+) -> None:
+    contents = members(FIRST_FORM.read_bytes())
+    line = line_of(json.loads(contents["manifest.json"]), table="work.Handover")
+    assert ("taken_by_id" in line["columns"], line["rows"]) == (True, 0)
+    contents[line["file"]] = json.dumps(dict.fromkeys(line["columns"], 1)).encode() + b"\n"
+
+    def change(manifest: dict[str, Any]) -> None:
+        changed = line_of(manifest, table="work.Handover")
+        changed["sha256"] = hashlib.sha256(contents[line["file"]]).hexdigest()
+
+    with another_store(tmp_path), pytest.raises(ArchiveRefused, match="Handover"):
+        read_archive(io.BytesIO(with_manifest(contents, change)))
 
 
 def test_an_archive_of_an_older_version_takes_defaults_and_says_so(
