@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 from uuid import UUID, uuid5
 
 from django import forms
+from django.db import models
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.utils.translation import gettext as _
 
@@ -19,6 +20,7 @@ from moldcare.pages.access import answer, doing
 from moldcare.pages.waiting import kind_of
 
 Answer = TypeVar("Answer")
+Record = TypeVar("Record", bound=models.Model)
 
 
 def doing_again(request: HttpRequest) -> Doing:
@@ -75,6 +77,14 @@ def mold_or_404(number: str) -> Mold:
     if mold is None:
         raise Http404(_("There is no mold %(number)s.") % {"number": number[:60]})
     return mold
+
+
+def row_or_404(rows: models.QuerySet[Record], pk: int, *, missing: str = "") -> Record:
+    """Return the row with a key, or the page that says what is missing."""
+    found = rows.filter(pk=pk).first()
+    if found is None:
+        raise Http404(missing)
+    return found
 
 
 def at_or_now(data: Mapping[str, Any], *, now: datetime, name: str = "at") -> datetime:

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db import transaction
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -21,16 +21,17 @@ from moldcare.acts.rights import Right, may
 from moldcare.counters.models import Counter
 from moldcare.molds.queries import mold_numbered
 from moldcare.pages.access import answer, page, person_of
-from moldcare.pages.acting import at_or_now, attempt, beside, doing_again, filled, sent
+from moldcare.pages.acting import (
+    at_or_now,
+    attempt,
+    beside,
+    doing_again,
+    filled,
+    row_or_404,
+    sent,
+)
 from moldcare.pages.counter_pages.counter import CounterPage, counter_page
 from moldcare.pages.counter_pages.forms import AddForm, ExchangeForm, FitForm, RemoveForm
-
-
-def _counter_or_404(pk: int) -> Counter:
-    row = Counter.objects.filter(pk=pk).first()
-    if row is None:
-        raise Http404
-    return row
 
 
 def _head(title: str, *, submit: str, counter: Counter | None = None) -> dict[str, Any]:
@@ -65,7 +66,7 @@ def _against(counter: Counter, *, shown: CounterPage, fits: bool) -> dict[str, s
 @page()
 def counter(request: HttpRequest, pk: int) -> HttpResponse:
     """Show where a counter sits, what it showed, and what became of each reading."""
-    row = _counter_or_404(pk)
+    row = row_or_404(Counter.objects.all(), pk)
     context = {
         **_head(_("Counter %(label)s") % {"label": row.label}, submit="", counter=row),
         "may_exchange": may(person_of(request), Right.EXCHANGE_COUNTERS),
@@ -108,7 +109,8 @@ def _add(done: Doing, *, data: dict[str, Any]) -> int:
 @page(looks=Right.EXCHANGE_COUNTERS, writes=Right.EXCHANGE_COUNTERS)
 def counter_fit(request: HttpRequest, pk: int) -> HttpResponse:
     """Fit a counter that sits nowhere."""
-    row, form, done = _counter_or_404(pk), FitForm(sent(request)), doing_again(request)
+    row, done = row_or_404(Counter.objects.all(), pk), doing_again(request)
+    form = FitForm(sent(request))
 
     def act() -> int:
         data = form.cleaned_data
@@ -133,7 +135,7 @@ def counter_fit(request: HttpRequest, pk: int) -> HttpResponse:
 @page(looks=Right.EXCHANGE_COUNTERS, writes=Right.EXCHANGE_COUNTERS)
 def counter_exchange(request: HttpRequest, pk: int) -> HttpResponse:
     """Exchange a counter: the old one's last value, the new one and what it shows."""
-    row, done = _counter_or_404(pk), doing_again(request)
+    row, done = row_or_404(Counter.objects.all(), pk), doing_again(request)
     form = ExchangeForm(sent(request), old=row)
     new = attempt(form, lambda: _exchange(done, old=row, data=form.cleaned_data))
     if new is not None:
@@ -176,7 +178,7 @@ def _new_counter(done: Doing, *, data: dict[str, Any]) -> Counter:
 @page(looks=Right.EXCHANGE_COUNTERS, writes=Right.EXCHANGE_COUNTERS)
 def counter_remove(request: HttpRequest, pk: int) -> HttpResponse:
     """Remove a counter without fitting another."""
-    row, done = _counter_or_404(pk), doing_again(request)
+    row, done = row_or_404(Counter.objects.all(), pk), doing_again(request)
     form = RemoveForm(sent(request), old=row)
 
     def act() -> int:

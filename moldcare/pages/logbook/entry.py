@@ -7,7 +7,6 @@ from datetime import datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from django.http import Http404
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
@@ -16,12 +15,11 @@ from moldcare.acts.doing import Doing
 from moldcare.acts.errors import NotAllowed
 from moldcare.care.queries import completions_of
 from moldcare.logbook.models import Chain, Entry
+from moldcare.pages.acting import row_or_404
 from moldcare.pages.printing import fact_lines, photo_lines
 from moldcare.pages.words import count_words
 from moldcare.paper.logbook import FactLine
 from moldcare.plant.models import Person, Plant
-
-LARGEST_KEY = 2**63 - 1
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -51,18 +49,12 @@ class EntryPage:
 def entry_or_404(pk: int) -> Entry:
     """Return an entry with its chain and what it corrects."""
     rows = Entry.objects.select_related("chain", "corrects__chain", "author")
-    row = rows.filter(pk=pk).first() if pk <= LARGEST_KEY else None
-    if row is None:
-        raise Http404(_("There is no such entry."))
-    return row
+    return row_or_404(rows, pk, missing=_("There is no such entry."))
 
 
 def chain_or_404(pk: int) -> Chain:
     """Return a chain."""
-    row = Chain.objects.filter(pk=pk).first() if pk <= LARGEST_KEY else None
-    if row is None:
-        raise Http404(_("There is no such chain."))
-    return row
+    return row_or_404(Chain.objects.all(), pk, missing=_("There is no such chain."))
 
 
 def entry_page(entry: Entry, *, person: Person, plant: Plant, now: datetime) -> EntryPage:

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.db import models
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -17,11 +17,13 @@ from moldcare.acts.rights import Right
 from moldcare.molds.models import Circuit, Configuration, Mold, Position
 from moldcare.pages.access import answer, page
 from moldcare.pages.acting import (
+    Record,
     attempt,
     doing_again,
     filled,
     is_second_tap,
     mold_or_404,
+    row_or_404,
     sent,
 )
 from moldcare.pages.floor.heads import head_of
@@ -36,8 +38,6 @@ from moldcare.pages.mold_setup.shown import parts_of
 from moldcare.pages.rules.forms import ReasonForm
 from moldcare.pages.seen import refuse_if_changed, seen_of
 
-LONGEST_KEY = 2**63 - 1
-
 
 @page(looks=Right.EDIT_MOLDS)
 def mold_parts(request: HttpRequest, number: str) -> HttpResponse:
@@ -51,12 +51,9 @@ def mold_parts(request: HttpRequest, number: str) -> HttpResponse:
     return answer(request, "mold_setup/parts.html", context)
 
 
-def part_or_404(rows: "models.QuerySet[Any]", pk: int) -> Any:
+def part_or_404(rows: models.QuerySet[Record], pk: int) -> Record:
     """Return a part of a mold, or the page that says that there is none."""
-    found = rows.filter(pk=pk).first() if pk <= LONGEST_KEY else None
-    if found is None:
-        raise Http404(_("This part is not on the mold, or not any more."))
-    return found
+    return row_or_404(rows, pk, missing=_("This part is not on the mold, or not any more."))
 
 
 def part_page(
@@ -259,7 +256,8 @@ def _take_off(
     mold = mold_or_404(number)
     if is_second_tap(request):
         return redirect("mold-parts", number=mold.number)
-    row = part_or_404(kind._default_manager.filter(mold=mold), pk)
+    rows: models.QuerySet[Any] = kind._default_manager.filter(mold=mold)
+    row = part_or_404(rows, pk)
     name = row.name if isinstance(row, Configuration) else row.ident
     done, form = doing_again(request), ReasonForm(sent(request))
     return part_page(

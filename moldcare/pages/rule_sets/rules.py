@@ -8,25 +8,23 @@ from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from moldcare.acts.doing import Doing
 from moldcare.acts.rights import Right
 from moldcare.acts.rules import add_set_rule, change_set_rule, withdraw_set_rule
 from moldcare.care.models import RuleSet, SetRule
 from moldcare.care.set_queries import molds_behind
 from moldcare.pages.access import page
-from moldcare.pages.acting import attempt, doing_again, filled, is_second_tap, sent
+from moldcare.pages.acting import attempt, doing_again, filled, is_second_tap, row_or_404, sent
 from moldcare.pages.rule_sets.forms import SetRuleForm
 from moldcare.pages.rule_sets.views import set_or_404
 from moldcare.pages.rule_sets.words import limits_said
 from moldcare.pages.rules.forms import ReasonForm
-from moldcare.pages.rules.steps import steps_in
-from moldcare.pages.seen import refuse_if_changed, seen_of
+from moldcare.pages.rules.reckoning import only_reckons, seen_or_kept
+from moldcare.pages.seen import refuse_if_changed
 
 
 def _rule_or_404(pk: int) -> SetRule:
-    row = SetRule.objects.select_related("rule_set", "family").filter(pk=pk).first()
-    if row is None:
-        raise Http404(_("There is no such rule in a set."))
+    rows = SetRule.objects.select_related("rule_set", "family")
+    row = row_or_404(rows, pk, missing=_("There is no such rule in a set."))
     if row.withdrawn_at is not None:
         raise Http404(_("“%(rule)s” was taken out of its set.") % {"rule": row.name})
     if row.rule_set.withdrawn_at is not None:
@@ -61,8 +59,10 @@ def rule_set_rule_add(request: HttpRequest, pk: int) -> HttpResponse:
     """Add a rule to a set."""
     rule_set, done = set_or_404(pk), doing_again(request)
     form = SetRuleForm(sent(request), rule_set=rule_set)
-    if "reckon" not in request.POST:
-        written = attempt(form, lambda: _add(done, rule_set=rule_set, form=form))
+    if not only_reckons(request):
+        written = attempt(
+            form, lambda: add_set_rule(done, rule_set=rule_set, terms=form.terms, **form.told)
+        )
         if written is not None:
             return _say(request, _("The rule is in the set."), rule_set=rule_set)
     title = _("Add a rule to “%(name)s”") % {"name": rule_set.name}
@@ -70,46 +70,25 @@ def rule_set_rule_add(request: HttpRequest, pk: int) -> HttpResponse:
     return filled(request, "rule_sets/rule_form.html", context, form=form)
 
 
-def _add(done: Doing, *, rule_set: RuleSet, form: SetRuleForm) -> int:
-    data = form.cleaned_data
-    return add_set_rule(
-        done,
-        rule_set=rule_set,
-        terms=form.terms,
-        reason=data["reason"],
-        steps=steps_in(data["steps"]),
-        covers=data["covers"],
-    ).row_id
-
-
 @page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
 def set_rule_edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a rule of a set; molds that took the set are only offered it."""
     row, done = _rule_or_404(pk), doing_again(request)
     form = SetRuleForm(sent(request), rule_set=row.rule_set, row=row)
-    if "reckon" not in request.POST:
+    if not only_reckons(request):
         refuse_if_changed(request, form, done=done)
-        if attempt(form, lambda: _change(done, row=row, form=form)) is not None:
+        changed = attempt(
+            form, lambda: change_set_rule(done, row=row, changes=form.terms, **form.told)
+        )
+        if changed is not None:
             return _say(request, _("The rule of the set is written down."), rule_set=row.rule_set)
     title = _("Change “%(rule)s” in “%(name)s”") % {"rule": row.name, "name": row.rule_set.name}
     context = {
         **_context(title, _("Change the rule of the set"), row.rule_set),
         "row": row,
-        "seen": request.POST.get("seen") if "reckon" in request.POST else seen_of(form),
+        "seen": seen_or_kept(request, form),
     }
     return filled(request, "rule_sets/rule_form.html", context, form=form)
-
-
-def _change(done: Doing, *, row: SetRule, form: SetRuleForm) -> int:
-    data = form.cleaned_data
-    return change_set_rule(
-        done,
-        row=row,
-        changes=form.terms,
-        reason=data["reason"],
-        steps=steps_in(data["steps"]),
-        covers=data["covers"],
-    ).row_id
 
 
 @page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)

@@ -13,7 +13,7 @@ from moldcare.acts.rules import add_rule_set, change_rule_set, withdraw_rule_set
 from moldcare.care.models import RuleSet
 from moldcare.care.set_queries import sets_with_use
 from moldcare.pages.access import answer, page, person_of
-from moldcare.pages.acting import attempt, doing_again, filled, is_second_tap, sent
+from moldcare.pages.acting import attempt, doing_again, filled, is_second_tap, row_or_404, sent
 from moldcare.pages.rule_sets.forms import SetForm
 from moldcare.pages.rule_sets.shown import set_page
 from moldcare.pages.rule_sets.words import meant_words
@@ -23,9 +23,7 @@ from moldcare.pages.seen import refuse_if_changed, seen_of
 
 def set_or_404(pk: int, *, in_use: bool = True) -> RuleSet:
     """Return a rule set, or the page that says there is none."""
-    row = RuleSet.objects.filter(pk=pk).first()
-    if row is None:
-        raise Http404(_("There is no such rule set."))
+    row = row_or_404(RuleSet.objects.all(), pk, missing=_("There is no such rule set."))
     if in_use and row.withdrawn_at is not None:
         raise Http404(_("Rule set “%(name)s” is withdrawn.") % {"name": row.name})
     return row

@@ -209,9 +209,19 @@ class TermsForm(forms.Form):
 
     @property
     def terms(self) -> dict[str, Any]:
-        """What the acts take, without steps, covers, target and reason."""
+        """The terms as the acts take them."""
         data = self.cleaned_data
         return {name: data[name] for name in (*TERM_FIELDS, *OWN_TERMS) if name in data}
+
+    @property
+    def told(self) -> dict[str, Any]:
+        """What the acts take beside the terms: the reason, the steps, and what it restarts."""
+        data = self.cleaned_data
+        return {
+            "reason": data["reason"],
+            "steps": steps_in(data["steps"]),
+            "covers": data["covers"],
+        }
 
     @property
     def reckoning(self) -> list[Interval]:

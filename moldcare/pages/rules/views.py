@@ -27,24 +27,23 @@ from moldcare.pages.acting import (
     filled,
     is_second_tap,
     mold_or_404,
+    row_or_404,
     sent,
 )
 from moldcare.pages.floor.heads import head_of
 from moldcare.pages.orders.choosing import make_chosen
 from moldcare.pages.rules.forms import DeferForm, LastDoneForm, ReasonForm
+from moldcare.pages.rules.reckoning import only_reckons, seen_or_kept
 from moldcare.pages.rules.rule import RulePage, rule_page
 from moldcare.pages.rules.rule_form import RuleForm, target_of
-from moldcare.pages.rules.steps import steps_in
-from moldcare.pages.seen import refuse_if_changed, seen_of
+from moldcare.pages.seen import refuse_if_changed
 
 
 def _rule_or_404(pk: int, *, in_force: bool = True) -> CareRule:
     rules = CareRule.objects.select_related(
         "mold__owner", "auxiliary", "family", "position", "circuit", "from_set_rule__rule_set"
     )
-    rule = rules.filter(pk=pk).first()
-    if rule is None:
-        raise Http404
+    rule = row_or_404(rules, pk)
     if in_force and rule.withdrawn_at is not None:
         raise Http404(_("“%(rule)s” is withdrawn.") % {"rule": rule.name})
     return rule
@@ -91,7 +90,7 @@ def rule_add(request: HttpRequest, number: str) -> HttpResponse:
     """Write a rule of a mold."""
     mold, done = mold_or_404(number), doing_again(request)
     form = RuleForm(sent(request), mold=mold)
-    if "reckon" not in request.POST:
+    if not only_reckons(request):
         written = attempt(form, lambda: _write(done, mold=mold, form=form))
         if written is not None:
             messages.success(request, _("The rule is written."))
@@ -102,16 +101,8 @@ def rule_add(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _write(done: Doing, *, mold: Mold, form: RuleForm) -> int:
-    data = form.cleaned_data
-    return write_rule(
-        done,
-        of=mold,
-        terms=form.terms,
-        reason=data["reason"],
-        steps=steps_in(data["steps"]),
-        covers=data["covers"],
-        **target_of(data["target"]),
-    ).row_id
+    target = target_of(form.cleaned_data["target"])
+    return write_rule(done, of=mold, terms=form.terms, **form.told, **target).row_id
 
 
 @page(looks=Right.EDIT_RULES, writes=Right.EDIT_RULES)
@@ -119,9 +110,11 @@ def rule_edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a rule; the reason makes a new version of it."""
     row, done = _rule_or_404(pk), doing_again(request)
     form = RuleForm(sent(request), mold=row.mold, rule=row)
-    if "reckon" not in request.POST:
+    if not only_reckons(request):
         refuse_if_changed(request, form, done=done)
-        changed = attempt(form, lambda: _change(done, rule=row, form=form))
+        changed = attempt(
+            form, lambda: change_rule(done, rule=row, changes=form.terms, **form.told)
+        )
         if changed is not None:
             messages.success(request, _("The rule is changed."))
             return redirect("rule", pk=row.pk)
@@ -130,21 +123,9 @@ def rule_edit(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         **_head(row, title=title),
         "submit": _("Change the rule"),
-        "seen": request.POST.get("seen") if "reckon" in request.POST else seen_of(form),
+        "seen": seen_or_kept(request, form),
     }
     return filled(request, "rules/form.html", context, form=form)
-
-
-def _change(done: Doing, *, rule: CareRule, form: RuleForm) -> int:
-    data = form.cleaned_data
-    return change_rule(
-        done,
-        rule=rule,
-        changes=form.terms,
-        reason=data["reason"],
-        steps=steps_in(data["steps"]),
-        covers=data["covers"],
-    ).version_id
 
 
 @page(looks=Right.DEFER, writes=Right.DEFER)

@@ -5,8 +5,7 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.db import models
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy
@@ -16,8 +15,6 @@ from moldcare.pages.fields import LinesField
 from moldcare.pages.seen import refuse_if_changed, seen_of
 
 Groups = tuple[tuple[str | Promise, tuple[tuple[str, ...], ...]], ...]
-# digits of the largest key that a database gives
-LONGEST_KEY = 2**63 - 1
 
 
 class GroupedForm(forms.Form):
@@ -107,11 +104,3 @@ def act_page(
         messages.success(request, said())
         return redirect(then or back)
     return form_page(request, form, back=back, changes_what_is=changes_what_is, **shown)
-
-
-def row_or_404(rows: models.QuerySet[Any], pk: int) -> Any:
-    """Return the row with a key, or the page that says that there is none."""
-    found = rows.filter(pk=pk).first() if pk <= LONGEST_KEY else None
-    if found is None:
-        raise Http404
-    return found

@@ -11,20 +11,19 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from moldcare.acts.doing import Doing
 from moldcare.acts.molds import add_auxiliary, edit_auxiliary, withdraw_auxiliary
 from moldcare.acts.rights import Right, may
 from moldcare.acts.rules import write_rule
 from moldcare.care.models import Standing
 from moldcare.molds.models import Auxiliary
 from moldcare.pages.access import answer, calendar_of, page, person_of
-from moldcare.pages.acting import attempt, doing_again, filled, sent
+from moldcare.pages.acting import attempt, doing_again, filled, row_or_404, sent
 from moldcare.pages.fields import TextField
 from moldcare.pages.listed import NameWithList
 from moldcare.pages.rule_lines import rule_line
+from moldcare.pages.rules.reckoning import only_reckons
 from moldcare.pages.rules.rule_form import RuleForm
-from moldcare.pages.rules.steps import steps_in
-from moldcare.pages.setup.acting import WhyForm, act_page, form_page, row_or_404, values_of
+from moldcare.pages.setup.acting import WhyForm, act_page, form_page, values_of
 
 FIELDS = ("number", "name", "kind")
 
@@ -153,11 +152,11 @@ def auxiliary_rule_add(request: HttpRequest, pk: int) -> HttpResponse:
     """Write a rule of an auxiliary."""
     row: Auxiliary = row_or_404(Auxiliary.objects.filter(withdrawn_at__isnull=True), pk)
     form, done = RuleForm(sent(request), mold=None), doing_again(request)
-    if "reckon" not in request.POST:
-        written = attempt(form, lambda: _write(done, of=row, form=form))
+    if not only_reckons(request):
+        written = attempt(form, lambda: write_rule(done, of=row, terms=form.terms, **form.told))
         if written is not None:
             messages.success(request, _("The rule is written."))
-            return redirect("rule", pk=written)
+            return redirect("rule", pk=written.row_id)
     title = _("Write a rule for %(number)s") % {"number": row.number}
     context = {
         "page_title": title,
@@ -167,10 +166,3 @@ def auxiliary_rule_add(request: HttpRequest, pk: int) -> HttpResponse:
         "submit": _("Write the rule"),
     }
     return filled(request, "rules/form.html", context, form=form)
-
-
-def _write(done: Doing, *, of: Auxiliary, form: RuleForm) -> int:
-    data = form.cleaned_data
-    return write_rule(
-        done, of=of, terms=form.terms, reason=data["reason"], steps=steps_in(data["steps"])
-    ).row_id

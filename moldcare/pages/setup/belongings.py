@@ -22,15 +22,9 @@ from moldcare.acts.rights import Right, may
 from moldcare.molds.models import Mold, Owner, Supply, name_key
 from moldcare.molds.queries import owners_in_use
 from moldcare.pages.access import answer, page, person_of
-from moldcare.pages.acting import doing_again, sent
+from moldcare.pages.acting import doing_again, row_or_404, sent
 from moldcare.pages.fields import DecimalField, LinesField, TextField, WholeField
-from moldcare.pages.setup.acting import (
-    GroupedForm,
-    WhyForm,
-    act_page,
-    row_or_404,
-    values_of,
-)
+from moldcare.pages.setup.acting import GroupedForm, WhyForm, act_page, values_of
 
 OWNER_FIELDS = ("name", "is_customer", "retention_years", "contact")
 SUPPLY_FIELDS = ("number", "name", "unit", "minimum", "place")

@@ -13,9 +13,9 @@ from moldcare.acts.plant import add_caution, set_plant, withdraw_caution
 from moldcare.acts.rights import Right, may
 from moldcare.care.models import Family
 from moldcare.pages.access import answer, page, person_of
-from moldcare.pages.acting import doing_again, sent
+from moldcare.pages.acting import doing_again, row_or_404, sent
 from moldcare.pages.fields import LinesField, TextField
-from moldcare.pages.setup.acting import WhyForm, act_page, row_or_404
+from moldcare.pages.setup.acting import WhyForm, act_page
 from moldcare.paper.cautions import ALWAYS, DEFERENCE, Caution, cautions_for
 from moldcare.plant.models import CautionLine
 from moldcare.plant.queries import cautions_in_force, the_plant

@@ -24,8 +24,8 @@ from moldcare.acts.people import (
 from moldcare.acts.rights import Right, may
 from moldcare.care.models import CareRule
 from moldcare.pages.access import answer, page, person_of
-from moldcare.pages.acting import attempt, doing_again, sent
-from moldcare.pages.setup.acting import act_page, form_page, row_or_404, values_of
+from moldcare.pages.acting import attempt, doing_again, row_or_404, sent
+from moldcare.pages.setup.acting import act_page, form_page, values_of
 from moldcare.pages.setup.home import LAPSES_WITHIN_DAYS
 from moldcare.pages.setup.people_forms import (
     FIELDS,

@@ -21,8 +21,8 @@ from moldcare.acts.plant import (
 from moldcare.acts.rights import Right, may
 from moldcare.core.shifts import ShiftSlot
 from moldcare.pages.access import answer, calendar_of, page, person_of, plant_of
-from moldcare.pages.acting import doing_again, sent
-from moldcare.pages.setup.acting import WhyForm, act_page, row_or_404
+from moldcare.pages.acting import doing_again, row_or_404, sent
+from moldcare.pages.setup.acting import WhyForm, act_page
 from moldcare.pages.setup.shift_drawing import (
     DayLine,
     DayMark,

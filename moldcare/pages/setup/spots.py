@@ -18,10 +18,10 @@ from moldcare.core.typed_lists import numbers_in
 from moldcare.core.units import Quantity
 from moldcare.molds.queries import molds_in_use, places_of
 from moldcare.pages.access import answer, page, person_of
-from moldcare.pages.acting import attempt, doing_again, sent
+from moldcare.pages.acting import attempt, doing_again, row_or_404, sent
 from moldcare.pages.fields import LinesField, TextField, boxes
 from moldcare.pages.measures import MeasureField
-from moldcare.pages.setup.acting import GroupedForm, act_page, form_page, row_or_404, values_of
+from moldcare.pages.setup.acting import GroupedForm, act_page, form_page, values_of
 from moldcare.plant.models import Spot
 from moldcare.plant.queries import spots_in_order
 
