@@ -10,6 +10,7 @@ from uuid import UUID
 
 from django.core.exceptions import FieldError, ValidationError
 from django.db import IntegrityError, models, transaction
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from moldcare.acts.conditions import NotWorkedOut, holds
@@ -224,7 +225,7 @@ def _is_plainly_good(row: models.Model, *, exclude: tuple[str, ...]) -> bool:
 
 def _label(row: models.Model, name: str) -> str:
     field = row._meta.get_field(name)
-    return str(getattr(field, "verbose_name", name)).capitalize()
+    return str(capfirst(str(getattr(field, "verbose_name", name))))
 
 
 def _constraints_in_words(row: models.Model) -> dict[str, str]:

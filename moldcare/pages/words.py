@@ -5,12 +5,18 @@ from decimal import Decimal
 
 from django.utils import timezone
 from django.utils.formats import date_format, number_format
+from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from moldcare.core import due
 from moldcare.core.due import Part, PartKind, State, UnsureWhy, When
 from moldcare.core.shifts import ShiftCalendar
+
+
+def in_sentence(name: str) -> str:
+    """Return a name as it stands inside a sentence: German keeps the capitals of its nouns."""
+    language = get_language() or ""
+    return name if language.startswith("de") else name[:1].lower() + name[1:]
 
 
 def count_words(count: float) -> str:
@@ -66,7 +72,7 @@ def shift_words(when: When | None) -> str:
     day = date_format(when.on, "D")
     if not when.shift:
         return day
-    return _("%(day)s %(shift)s shift") % {"day": day, "shift": when.shift.lower()}
+    return _("%(day)s %(shift)s shift") % {"day": day, "shift": in_sentence(when.shift)}
 
 
 def basis_words(basis: str) -> str:

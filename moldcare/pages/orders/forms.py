@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 from moldcare.core.shifts import Shift, ShiftCalendar
 from moldcare.pages.fields import TextField
 from moldcare.pages.sheet.forms import SignerForm
-from moldcare.pages.words import day_words
+from moldcare.pages.words import day_words, in_sentence
 from moldcare.plant.models import Person
 from moldcare.plant.queries import people_at_work
 from moldcare.work.models import Order
@@ -87,7 +87,7 @@ def _planned(at: datetime, *, calendar: ShiftCalendar) -> str:
 def _shift(shift: Shift) -> str:
     return _("%(day)s, %(name)s shift") % {
         "day": day_words(shift.belongs_to),
-        "name": shift.name.lower(),
+        "name": in_sentence(shift.name),
     }
 
 

@@ -13,6 +13,7 @@ from moldcare.core.due import State
 from moldcare.pages.words import (
     clock_words,
     count_words,
+    in_sentence,
     minutes_words,
     moment_words,
     tasks_words,
@@ -31,6 +32,12 @@ def moment(instant: datetime | None, now: datetime | None = None) -> str:
 def clock_said(instant: datetime) -> str:
     """Say the plant's wall time."""
     return clock_words(instant)
+
+
+@register.filter(name="in_sentence")
+def in_sentence_said(name: str) -> str:
+    """Say a name inside a sentence."""
+    return in_sentence(str(name))
 
 
 @register.filter
