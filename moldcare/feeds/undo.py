@@ -6,9 +6,9 @@ from django.utils.translation import gettext as _
 
 from moldcare.acts.doing import Doing
 from moldcare.acts.errors import DoesNotFit
+from moldcare.acts.moving_in import Brought
 from moldcare.acts.taking_back import (
     BroughtReadings,
-    BroughtRow,
     Undone,
     take_back_import,
     take_back_readings,
@@ -84,9 +84,9 @@ def _readings_of(batches: Sequence[ImportBatch]) -> list[BroughtReadings]:
     ]
 
 
-def _rows_of(batches: Sequence[ImportBatch]) -> list[BroughtRow]:
+def _rows_of(batches: Sequence[ImportBatch]) -> list[Brought]:
     return [
-        BroughtRow(
+        Brought(
             row=each.row,
             act=each.act,
             mold=each.mold_id,

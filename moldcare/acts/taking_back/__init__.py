@@ -2,11 +2,10 @@
 
 from moldcare.acts.taking_back.readings import BroughtReadings, take_back_readings
 from moldcare.acts.taking_back.registers import take_back_import
-from moldcare.acts.taking_back.values import BroughtRow, Undone
+from moldcare.acts.taking_back.values import Undone
 
 __all__ = [
     "BroughtReadings",
-    "BroughtRow",
     "Undone",
     "take_back_import",
     "take_back_readings",

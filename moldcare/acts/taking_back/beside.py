@@ -4,14 +4,14 @@ from collections.abc import Sequence
 
 from django.utils.translation import gettext as _
 
-from moldcare.acts.moving_in import OWNER_ADDED, RACK_ADDED
-from moldcare.acts.taking_back.values import BroughtRow, Work
+from moldcare.acts.moving_in import OWNER_ADDED, RACK_ADDED, Brought
+from moldcare.acts.taking_back.values import Work
 from moldcare.molds.models import Mold, Owner
 from moldcare.molds.queries import moves_in_force
 from moldcare.plant.models import Rate, Spot
 
 
-def lock_beside(brought: Sequence[BroughtRow]) -> None:
+def lock_beside(brought: Sequence[Brought]) -> None:
     """Lock the racks and owners that an import made, in the order in which acts lock."""
     racks = [each.spot for each in brought if each.spot is not None]
     owners = [each.owner for each in brought if each.owner is not None]
@@ -19,7 +19,7 @@ def lock_beside(brought: Sequence[BroughtRow]) -> None:
         list(rows.order_by("pk").select_for_update(no_key=True).values_list("pk"))
 
 
-def withdraw_owners(brought: Sequence[BroughtRow], *, work: Work) -> list[str]:
+def withdraw_owners(brought: Sequence[Brought], *, work: Work) -> list[str]:
     """Withdraw the owners whose no mold is; return their names. Call it once molds are done."""
     rows = {each.owner: each for each in brought if each.act == OWNER_ADDED}
     molds = Mold.objects.filter(owner__in=list(rows), withdrawn_at__isnull=True)
@@ -43,7 +43,7 @@ def withdraw_owners(brought: Sequence[BroughtRow], *, work: Work) -> list[str]:
     return withdrawn
 
 
-def put_racks_out_of_use(brought: Sequence[BroughtRow], *, work: Work) -> list[str]:
+def put_racks_out_of_use(brought: Sequence[Brought], *, work: Work) -> list[str]:
     """Put the racks out of use that no mold was in; return their numbers. Call it after molds."""
     rows = {each.spot: each for each in brought if each.act == RACK_ADDED}
     moves = moves_in_force().filter(spot__in=list(rows), mold__withdrawn_at__isnull=True)

@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 
-from moldcare.acts.moving_in import LAST_DONE, RULE_ADDED, RULE_CHANGED
+from moldcare.acts.moving_in import LAST_DONE, RULE_ADDED, RULE_CHANGED, Brought
 from moldcare.acts.rules.writing import save_changed
-from moldcare.acts.taking_back.values import BroughtRow, Work
+from moldcare.acts.taking_back.values import Work
 from moldcare.acts.words import sentence_end
 from moldcare.bulk import insert, parts
 from moldcare.care.models import CareRule, TakenBack
@@ -17,7 +17,7 @@ RULES_AT_ONCE = 5_000
 
 
 def put_rules_back(
-    free: Sequence[BroughtRow],
+    free: Sequence[Brought],
     *,
     molds: Mapping[int, Mold],
     rules: Mapping[int, CareRule],
@@ -49,7 +49,7 @@ def put_rules_back(
 
 
 def take_care_back(
-    free: Sequence[BroughtRow],
+    free: Sequence[Brought],
     *,
     molds: Mapping[int, Mold],
     rules: Mapping[int, CareRule],
@@ -57,7 +57,7 @@ def take_care_back(
 ) -> dict[str, int]:
     """Withdraw rules and take completions back, with one entry a mold."""
     care = [each for each in free if each.act in {RULE_ADDED, RULE_CHANGED, LAST_DONE}]
-    of_mold: dict[int, list[BroughtRow]] = {}
+    of_mold: dict[int, list[Brought]] = {}
     for each in care:
         if each.act == RULE_ADDED or each.completion is not None:
             of_mold.setdefault(each.mold or 0, []).append(each)
@@ -103,7 +103,7 @@ def take_care_back(
     return {"rules_withdrawn": len(withdrawn), "completions_taken_back": len(back)}
 
 
-def _care_words(each: BroughtRow, *, rules: Mapping[int, CareRule]) -> str:
+def _care_words(each: Brought, *, rules: Mapping[int, CareRule]) -> str:
     rule = rules[each.rule or 0]
     what = "withdrawn" if each.act == RULE_ADDED else "its last time taken back"
     return f"“{rule.name}” {what}"

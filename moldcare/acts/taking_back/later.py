@@ -6,8 +6,7 @@ from typing import Any
 from django.db.models import Max
 from django.utils.translation import gettext as _
 
-from moldcare.acts.moving_in import MOLD_ADDED, RULE_ADDED, RULE_CHANGED
-from moldcare.acts.taking_back.values import BroughtRow
+from moldcare.acts.moving_in import MOLD_ADDED, RULE_ADDED, RULE_CHANGED, Brought
 from moldcare.bulk import parts
 from moldcare.care.models import CareRule, Completion, Deferral, RuleVersion, TakenBack
 from moldcare.counters.models import CounterFitting
@@ -21,9 +20,7 @@ KEYS_AT_ONCE = 5_000
 class LaterFacts:
     """Knows what came after an import; everything that it looks at is read once."""
 
-    def __init__(
-        self, *, brought: Sequence[BroughtRow], undone_entries: Iterable[int] = ()
-    ) -> None:
+    def __init__(self, *, brought: Sequence[Brought], undone_entries: Iterable[int] = ()) -> None:
         added = {each.mold for each in brought if each.act == MOLD_ADDED and each.mold is not None}
         rules = {each.rule for each in brought if each.rule is not None}
         entries = {each.entry for each in brought}
@@ -40,7 +37,7 @@ class LaterFacts:
         )
         self._taken_back = _those(TakenBack, "completion", done)
 
-    def against(self, each: BroughtRow, *, mold: Mold | None, rules: Mapping[int, CareRule]) -> str:
+    def against(self, each: Brought, *, mold: Mold | None, rules: Mapping[int, CareRule]) -> str:
         """Return why a mold, a rule or a last time has to stay; empty where it need not."""
         if mold is None or mold.withdrawn_at is not None:
             return _("The mold was withdrawn since.")
@@ -50,7 +47,7 @@ class LaterFacts:
             return _("Its logbook goes on.") if mold.pk in self._touched else ""
         return self._against_rule(each, rule=rules.get(each.rule or 0))
 
-    def _against_rule(self, each: BroughtRow, *, rule: CareRule | None) -> str:
+    def _against_rule(self, each: Brought, *, rule: CareRule | None) -> str:
         if rule is None or rule.withdrawn_at is not None:
             return _("The rule was withdrawn since.")
         if each.completion in self._taken_back:

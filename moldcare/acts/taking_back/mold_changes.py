@@ -12,11 +12,12 @@ from moldcare.acts.moving_in import (
     CALLED,
     CHANGED_FIELDS,
     OPENING_FIELDS,
+    Brought,
     circuit_kept,
     field_label,
 )
 from moldcare.acts.records import change_record, change_words
-from moldcare.acts.taking_back.values import BroughtRow, Work
+from moldcare.acts.taking_back.values import Work
 from moldcare.acts.words import place_words, sentence_end
 from moldcare.bulk import insert
 from moldcare.care.models import CareRule
@@ -42,7 +43,7 @@ from moldcare.molds.queries import places_of
 class _Back:
     """What goes back on one mold, and what was and is by then, as the entry says it."""
 
-    each: BroughtRow
+    each: Brought
     mold: Mold
     fields: dict[str, Any] = field(default_factory=dict)
     cavities: list[Cavity] = field(default_factory=list)
@@ -56,7 +57,7 @@ class _Back:
 class _Here:
     """What there is now of what the changes brought; everything that is looked at is read once."""
 
-    def __init__(self, changed: Sequence[BroughtRow]) -> None:
+    def __init__(self, changed: Sequence[Brought]) -> None:
         molds = {each.mold for each in changed if each.mold is not None}
         kept = [row for each in changed for row in each.after.get("circuits", ())]
         self.circuits = Circuit.objects.in_bulk([row[0] for row in kept])
@@ -93,7 +94,7 @@ class _Here:
 
 
 def put_molds_back(
-    changed: Sequence[BroughtRow], *, molds: Mapping[int, Mold], work: Work
+    changed: Sequence[Brought], *, molds: Mapping[int, Mold], work: Work
 ) -> tuple[int, set[int]]:
     """Put back what was not touched since; return on how many molds, and the counters concerned.
 
@@ -127,7 +128,7 @@ def _counters_of(molds: set[int]) -> set[int]:
     return counters_touched(molds=molds, presses=set(presses))
 
 
-def _looked_at(each: BroughtRow, *, mold: Mold, here: _Here, work: Work) -> _Back | None:
+def _looked_at(each: Brought, *, mold: Mold, here: _Here, work: Work) -> _Back | None:
     """Return what goes back on a mold; write down what stays. None where nothing goes back."""
     what = _("Mold %(mold)s") % {"mold": mold.number}
     if mold.withdrawn_at is not None:

@@ -5,14 +5,14 @@ from dataclasses import asdict
 from typing import Any
 
 from moldcare.acts.doing import Doing, once
-from moldcare.acts.moving_in import MOLD_ADDED, MOLD_CHANGED
+from moldcare.acts.moving_in import MOLD_ADDED, MOLD_CHANGED, Brought
 from moldcare.acts.refresh import refresh_counts
 from moldcare.acts.rights import Right, require
 from moldcare.acts.taking_back.beside import lock_beside, put_racks_out_of_use, withdraw_owners
 from moldcare.acts.taking_back.care import put_rules_back, take_care_back
 from moldcare.acts.taking_back.later import LaterFacts
 from moldcare.acts.taking_back.mold_changes import put_molds_back
-from moldcare.acts.taking_back.values import BroughtRow, Undone, Work
+from moldcare.acts.taking_back.values import Undone, Work
 from moldcare.acts.words import sentence_end
 from moldcare.bulk import parts
 from moldcare.care.models import CareRule
@@ -28,7 +28,7 @@ def take_back_import(
     batch: int,
     name: str,
     reason: str,
-    brought: Callable[[], Sequence[BroughtRow]],
+    brought: Callable[[], Sequence[Brought]],
     undone_entries: Iterable[int] = (),
     keep: Callable[[Undone], None],
 ) -> Undone:
@@ -113,13 +113,13 @@ def _rules(keys: Iterable[int]) -> dict[int, CareRule]:
     return found
 
 
-def _named(each: BroughtRow, *, molds: dict[int, Mold], rules: dict[int, CareRule]) -> str:
+def _named(each: Brought, *, molds: dict[int, Mold], rules: dict[int, CareRule]) -> str:
     mold, rule = molds.get(each.mold or 0), rules.get(each.rule or 0)
     number = mold.number if mold else ""
     return f"{number}: {rule.name}" if rule else number
 
 
-def _withdraw_molds(free: Sequence[BroughtRow], *, molds: dict[int, Mold], work: Work) -> int:
+def _withdraw_molds(free: Sequence[Brought], *, molds: dict[int, Mold], work: Work) -> int:
     added = [molds[each.mold] for each in free if each.act == MOLD_ADDED and each.mold is not None]
     for some in parts({mold.pk for mold in added}, size=MOLDS_AT_ONCE):
         Mold.objects.filter(pk__in=some).update(withdrawn_at=work.doing.now)

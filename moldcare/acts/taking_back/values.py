@@ -1,4 +1,4 @@
-"""What an import brought, and what became of it when it was taken back."""
+"""What became of an import that was taken back."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -13,22 +13,6 @@ from moldcare.logbook.append import EntryDraft, append_entries, plant_chain
 
 #: So many of the things that stay are named in a sentence.
 NAMED = 3
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class BroughtRow:
-    """What one row brought, as it was kept; see `Brought`."""
-
-    row: int
-    act: str
-    mold: int | None
-    rule: int | None
-    completion: int | None
-    before: Mapping[str, Any]
-    after: Mapping[str, Any]
-    entry: int
-    owner: int | None = None
-    spot: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
