@@ -34,6 +34,8 @@ def test_no_file_names(what: str) -> None:
         f"{name}:{text[: match.start()].count(chr(10)) + 1}: {match.group()}"
         for name, text in texts().items()
         for match in pattern.finditer(text)
+        # the first of these is a Spanish word
+        if not (what == "a note to self" and name.startswith("moldcare/locale/es/"))
     ]
     assert not found
 
