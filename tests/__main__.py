@@ -73,8 +73,9 @@ def command(part: Part, *, is_covered: bool, rest: list[str]) -> list[str]:
     run += ["coverage", "run", "-m", "pytest"] if is_covered else ["pytest"]
     run += ["-q", "-m", part.marks, *(rest or part.folders)]
     if part.workers > 1:
-        # a file stays with one worker: its tests share what is costly to build
-        run += ["-n", str(part.workers), "--dist", "loadfile"]
+        # a file stays with one worker: its tests share what is costly to build. Files are taken in
+        # the order of tests/conftest.py, not by how many tests they have
+        run += ["-n", str(part.workers), "--dist", "loadfile", "--no-loadscope-reorder"]
     return [str(POSTGRES), *run] if part.on_postgres else run
 
 

@@ -37,7 +37,11 @@ copy_instead_of_flush()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what uses a browser or a database; skip with a reason what this machine cannot run."""
+    """Mark what uses a browser or a database; skip with a reason what this machine cannot run.
+
+    Files with a slow test come first: workers take files in this order, and none shall be left
+    with a long one while the others have nothing to do.
+    """
     no_browser = pytest.mark.skip(
         reason="Chromium is missing: install it (Debian: apt-get install chromium), "
         "or name its program in MOLDCARE_TESTS_CHROMIUM."
@@ -56,6 +60,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(no_browser)
         if item.get_closest_marker("calc") and not SOFFICE:
             item.add_marker(no_calc)
+    slow = {item.path for item in items if item.get_closest_marker("slow")}
+    items.sort(key=lambda item: item.path not in slow)
 
 
 @pytest.hookimpl(wrapper=True)

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
+import pytest
 from django.db import connection
 from playwright.sync_api import BrowserContext, expect
 
@@ -26,6 +27,8 @@ from tests.browser.outbox.waiting import (
     written,
 )
 from tests.browser.tablet import broken_rules
+
+pytestmark = pytest.mark.slow
 
 
 def test_it_waits_while_the_net_fails_and_goes_in_once(

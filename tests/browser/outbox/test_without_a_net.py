@@ -23,6 +23,7 @@ from tests.browser.outbox.waiting import (
 )
 from tests.browser.tablet import broken_rules
 
+pytestmark = pytest.mark.slow
 NewContext = Callable[..., BrowserContext]
 
 
