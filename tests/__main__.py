@@ -1,6 +1,6 @@
 """Run all tests: `python -m tests`. Says what was skipped and why, and fails when a test fails.
 
-Three parts, one after the other: what needs no browser, on SQLite; the browser and the
+Three parts, one after the other: what is quick, on SQLite; what is slow, needs a browser or the
 spreadsheet; and what uses a database once more, on a throw-away PostgreSQL server, without a
 browser.
 
@@ -44,9 +44,14 @@ def is_set(name: str) -> bool:
 
 def parts(*, is_quick: bool, workers: int) -> list[Part]:
     """Return what there is to run."""
+    quick = Part(
+        title="the quick tests, on SQLite",
+        marks="not slow and not browser and not calc",
+        workers=workers,
+        is_covered=True,
+    )
     if is_quick:
-        marks = "not slow and not browser and not calc"
-        return [Part(title="the quick tests, on SQLite", marks=marks, workers=workers)]
+        return [quick]
     # the core's tests touch no database (the floors forbid it): they are not even collected again
     stored = tuple(
         str(path.relative_to(ROOT))
@@ -55,8 +60,12 @@ def parts(*, is_quick: bool, workers: int) -> list[Part]:
         and (path.name.startswith("test_") or (path.is_dir() and any(path.rglob("test_*.py"))))
     )
     return [
-        Part(title="on SQLite", marks="not browser and not calc", workers=workers, is_covered=True),
-        Part(title="browser and spreadsheet", marks="browser or calc", workers=workers),
+        quick,
+        Part(
+            title="slow ones, browser and spreadsheet",
+            marks="slow or browser or calc",
+            workers=workers,
+        ),
         Part(
             title="once more on PostgreSQL",
             marks="stored and not browser and not calc and not once",
