@@ -69,6 +69,7 @@ def test_an_idle_tablet_warns_signs_off_and_gives_the_draft_to_its_owner_only(
     expect(finding).to_have_value("")
     page.locator("header .drop__who").click()
     page.get_by_role("button", name="Sign off").click()
+    expect(page.get_by_role("button", name="Sign in")).to_be_visible()
 
     shared.go(f"/sign-in/badge?next={path}")
     sign_on(page, badge="4711", pin="2468")

@@ -71,7 +71,7 @@ class Filling:
 
     def tick(self, label: str) -> None:
         """Choose a box or a radio."""
-        self.desk.page.get_by_label(label).check()
+        self.desk.page.locator("main").get_by_label(label).check()
         self.fields += 1
 
     @property
@@ -82,12 +82,12 @@ class Filling:
 
     def type(self, label: str, text: str) -> None:
         """Type into a field."""
-        self.desk.page.get_by_label(label).first.fill(text)
+        self.desk.page.locator("main").get_by_label(label).first.fill(text)
         self.fields += 1
 
     def choose(self, label: str, option: str) -> None:
         """Choose from a list."""
-        self.desk.page.get_by_label(label).first.select_option(label=option)
+        self.desk.page.locator("main").get_by_label(label).first.select_option(label=option)
         self.fields += 1
 
 

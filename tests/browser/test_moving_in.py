@@ -126,6 +126,7 @@ def test_a_sheet_is_assigned_and_brought_in_and_its_changes_are_chosen(
     one.get_by_label("Take what the file says.").check()
     desk.tap(desk.button("Look again"))
     expect(page.get_by_text("1 would be written down.")).to_be_visible()
+    page.get_by_label("Why intervals that are here change").fill("They foul sooner.")
     desk.tap(desk.button("Bring in what is good"))
     expect(page.get_by_role("heading", name="What became of the rows")).to_be_visible()
     assert CareRule.objects.get(name="Clean vents").count_base == 12_000

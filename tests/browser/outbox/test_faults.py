@@ -356,15 +356,15 @@ def test_two_tablets_with_one_order_never_write_over_each_other_unseen(
     second = outbox_tablet(new_context(), net.url, person=lead, device="two")
     second.go("/tablet")
     second.ready()
-    net.net = Net.REFUSED
-    for tablet in (bench, second):
-        name = "first" if tablet is bench else "second"
+    # both have a copy of the sheet from before: nobody had written the step
+    for tablet, name in ((bench, "first"), (second, "second")):
+        net.net = Net.REFUSED
         fields = {"do": "step", "step": position(order), "seen": "0", "value": f"by the {name}"}
         assert tablet.fill(fields, action=f"/orders/{order.number}/sheet")
-    net.net = Net.GOOD
-    bench.send_now()
-    bench.wait_for(0)
-    second.send_now()
+        net.net = Net.GOOD
+        tablet.send_now()
+        if tablet is bench:
+            tablet.wait_for(0)
     second.wait_for(1, state="refused")
     assert written(order) == ["by the first"]
     assert "Tomas Breuer" in second.entries()[0]["answer"]
