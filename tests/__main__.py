@@ -1,14 +1,15 @@
 """Run all tests: `python -m tests`. Says what was skipped and why, and fails when a test fails.
 
-Three parts, one after the other: what is quick, on SQLite; what is slow, needs a browser or the
-spreadsheet; and what uses a database once more, on a throw-away PostgreSQL server, without a
-browser.
+Four parts, one after the other: the core, which needs no database; what else is quick, on SQLite;
+what is slow, needs a browser or the spreadsheet; and what uses a database once more, on a
+throw-away PostgreSQL server, without a browser.
 
 `python -m tests quick` leaves out the slow tests, the browser and PostgreSQL. What follows after
 `--` is handed to pytest.
 
 MOLDCARE_NO_SKIPS=1 makes a failure of whatever this machine cannot run.
-MOLDCARE_TESTS_COVERAGE=1 records which lines and branches the first part runs.
+MOLDCARE_TESTS_COVERAGE=core records which lines and branches the first part runs, =all those of
+the first two.
 """
 
 import argparse
@@ -23,6 +24,8 @@ ROOT = Path(__file__).resolve().parent.parent
 POSTGRES = ROOT / ".ci" / "postgres"
 NOT_INSTALLED = 69
 NO_TESTS_COLLECTED = 5
+CORE = ("tests/core", "moldcare/core")
+QUICK = "not slow and not browser and not calc"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,8 +36,9 @@ class Part:
     marks: str
     on_postgres: bool = False
     folders: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
     workers: int
-    is_covered: bool = False
+    covered_by: frozenset[str] = frozenset()
 
 
 def is_set(name: str) -> bool:
@@ -44,14 +48,24 @@ def is_set(name: str) -> bool:
 
 def parts(*, is_quick: bool, workers: int) -> list[Part]:
     """Return what there is to run."""
-    quick = Part(
-        title="the quick tests, on SQLite",
-        marks="not slow and not browser and not calc",
-        workers=workers,
-        is_covered=True,
-    )
+    quick = [
+        Part(
+            title="the core",
+            marks=QUICK,
+            folders=CORE,
+            workers=workers,
+            covered_by=frozenset({"core", "all"}),
+        ),
+        Part(
+            title="what else is quick, on SQLite",
+            marks=QUICK,
+            left_out=CORE,
+            workers=workers,
+            covered_by=frozenset({"all"}),
+        ),
+    ]
     if is_quick:
-        return [quick]
+        return quick
     # the core's tests touch no database (the floors forbid it): they are not even collected again
     stored = tuple(
         str(path.relative_to(ROOT))
@@ -60,7 +74,7 @@ def parts(*, is_quick: bool, workers: int) -> list[Part]:
         and (path.name.startswith("test_") or (path.is_dir() and any(path.rglob("test_*.py"))))
     )
     return [
-        quick,
+        *quick,
         Part(
             title="slow ones, browser and spreadsheet",
             marks="slow or browser or calc",
@@ -81,6 +95,7 @@ def command(part: Part, *, is_covered: bool, rest: list[str]) -> list[str]:
     run = [sys.executable, "-m"]
     run += ["coverage", "run", "-m", "pytest"] if is_covered else ["pytest"]
     run += ["-q", "-m", part.marks, *(rest or part.folders)]
+    run += [f"--ignore={folder}" for folder in part.left_out]
     if part.workers > 1:
         # a file stays with one worker: its tests share what is costly to build. Files are taken in
         # the order of tests/conftest.py, not by how many tests they have
@@ -106,7 +121,7 @@ def main() -> int:
     results = []
     for part in parts(is_quick=chosen.which == "quick", workers=chosen.workers):
         print(f"\n== {part.title}", flush=True)
-        is_covered = is_set("MOLDCARE_TESTS_COVERAGE") and part.is_covered
+        is_covered = os.environ.get("MOLDCARE_TESTS_COVERAGE", "") in part.covered_by
         begun = time.monotonic()
         status = subprocess.run(
             command(part, is_covered=is_covered, rest=rest),
