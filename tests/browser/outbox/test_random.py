@@ -17,7 +17,7 @@ from moldcare.work.models import Order, StepValue
 from tests.browser.outbox.faulty_proxy import FaultyProxy, Net
 from tests.browser.outbox.waiting import OutboxTablet, outbox_tablet, sign_in, words
 
-SEEDS = int(os.environ.get("MOLDCARE_TESTS_OUTBOX_SEEDS", "6"))
+SEEDS = int(os.environ.get("MOLDCARE_TESTS_OUTBOX_SEEDS", "3"))
 EVENTS = 14
 NewContext = Callable[..., BrowserContext]
 # a page cannot be opened anew where somebody else's answers, or nobody's within the time limit
