@@ -98,7 +98,7 @@ def test_an_empty_plant_is_set_up_by_following_the_guide(desk: Tablet) -> None:
     expect(page.get_by_text("1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12")).to_be_visible()
     desk.tap(desk.button("Add these 12"))
     page.get_by_role("link", name=re.compile("Add one ?: Storage places")).click()
-    page.get_by_label("Number").fill("R1")
+    page.locator("main").get_by_label("Number").fill("R1")
     desk.tap(desk.button("Add it"))
 
     desk.go("/setup/begin")
@@ -169,8 +169,9 @@ def furnish() -> None:
     connection.close()
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", ["desk", "tablet", "phone"])
+@pytest.mark.parametrize(
+    ("size", "scheme"), [("desk", "light"), ("tablet", "dark"), ("phone", "light")]
+)
 def test_the_setup_keeps_the_rules_at_each_size(
     desk: Tablet, size: str, scheme: Literal["light", "dark"]
 ) -> None:
