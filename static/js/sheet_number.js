@@ -1,4 +1,4 @@
-/* A typed number as the server reads it (moldcare/work/numbers.py): comma and point both part
+/* A typed number as the server reads it (moldcare.work.numbers): comma and point both part
    decimals; in English 12,400 could be two numbers, elsewhere 12.400 could. readNumber gives it in
    millionths as a BigInt, which compares exactly; "two" where it could be two numbers, null for none. */
 "use strict";
