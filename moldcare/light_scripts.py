@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from django.contrib.staticfiles.storage import StaticFilesStorage
-from whitenoise.storage import CompressedManifestStaticFilesStorage  # type: ignore[import-untyped]
+from whitenoise.storage import CompressedManifestStaticFilesStorage
 
 from moldcare.light_styles import ALL_STYLES, all_styles
 
