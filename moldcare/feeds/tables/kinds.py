@@ -49,7 +49,7 @@ def kind_of(file: BinaryIO) -> Kind:
 
 
 def _sentences() -> list[tuple[bytes, str]]:
-    photo = _("This is a picture. Type the readings, or bring them as CSV or XLSX.")
+    photo = _("This is a picture. Type what it shows into a table, and bring that as CSV or XLSX.")
     page = _("This is a web page, whatever its name says. Save the table as CSV or XLSX.")
     return [
         (b"%pdf", _("This is a PDF. Bring the table as CSV or XLSX.")),
