@@ -89,7 +89,8 @@ def take_back_readings(
         lock_counters(counters)
         labels = dict(Counter.objects.filter(pk__in=counters).values_list("pk", "label"))
         plant = the_plant()
-        free = _free(rows, batches=[span.batch for span in spans], labels=labels, work=work)
+        batches = [span.batch for span in spans]
+        free = _free(rows, batches=batches, labels=labels, plant=plant, work=work)
         on_molds, on_presses = _lines(free, labels=labels, plant=plant)
         entries = _mold_entries(on_molds, work=work)
         said = "".join(f" {each['said']}." for each in on_presses)
@@ -118,11 +119,15 @@ def _rows(spans: Sequence[BroughtReadings]) -> list[_Row]:
 
 
 def _free(
-    rows: Sequence[_Row], *, batches: Sequence[int], labels: dict[int, str], work: Work
+    rows: Sequence[_Row],
+    *,
+    batches: Sequence[int],
+    labels: dict[int, str],
+    plant: Plant,
+    work: Work,
 ) -> list[_Row]:
     """Return the readings that nobody decided about since; write down the others."""
     decided = decided_among((row.pk for row in rows), but_by=batches)
-    plant = the_plant()
     free = []
     for row in rows:
         decision = decided.get(row.pk)
