@@ -17,6 +17,8 @@ from moldcare.handin.models import HandIn, StuckEntry, StuckSettled, Tablet
 from moldcare.plant.models import Person
 
 MOST_NOTE = 400
+# a tablet that does not say which one it is
+UNNAMED = "unnamed"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -123,7 +125,7 @@ def give_to_lead(doing: Doing, *, stuck: Stuck, discarded: str = "") -> StuckEnt
         If it was handed in after all.
     """
     require(doing.person, Right.LOOK)
-    device = doing.waited.device if doing.waited is not None else ""
+    device = (doing.waited.device if doing.waited is not None else "") or UNNAMED
     body = {
         "stuck": str(stuck.hand_in),
         "fields": [list(each) for each in stuck.fields],
@@ -135,6 +137,8 @@ def give_to_lead(doing: Doing, *, stuck: Stuck, discarded: str = "") -> StuckEnt
         if HandIn.objects.filter(pk=stuck.hand_in).exists():
             raise DoesNotFit(_("This was handed in after all: it is written down."))
         if not StuckEntry.objects.filter(pk=stuck.hand_in).exists():
+            # what needs a hand is asked of the tablets
+            Tablet.objects.get_or_create(device=device, defaults={"last_contact_at": doing.now})
             row = StuckEntry(
                 id=stuck.hand_in,
                 person=doing.person,

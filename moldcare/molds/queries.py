@@ -213,15 +213,7 @@ def fitting_spans(mold: Mold) -> list[FittingSpan]:
 
 def parts_out_of(mold: Mold) -> list[Position]:
     """Return positions of a mold that a component sat in once and that are empty now."""
-    used = list(
-        Position.objects.filter(mold=mold)
-        .filter(Exists(Fitting.objects.filter(position=OuterRef("pk"))))
-        .order_by("id")
-    )
-    if not used:
-        return []
-    filled = components_in([position.pk for position in used])
-    return [position for position in used if position.pk not in filled]
+    return parts_out_of_molds([mold.pk]).get(mold.pk, [])
 
 
 def condition_of(mold: Mold) -> ConditionNote | None:
@@ -267,18 +259,17 @@ def molds_today(molds: Iterable[Mold]) -> list[MoldToday]:
 def parts_out_of_molds(molds: Iterable[int]) -> dict[int, list[Position]]:
     """Return for each mold the positions that were filled once and are empty now.
 
-    Two queries however many molds; molds with nothing out are left out.
+    One query however many molds; molds with nothing out are left out.
     """
-    used = list(
-        Position.objects.filter(mold__in=list(molds))
-        .filter(Exists(Fitting.objects.filter(position=OuterRef("pk"))))
-        .order_by("mold_id", "id")
-    )
-    filled = components_in([position.pk for position in used]) if used else {}
+    here = Fitting.objects.filter(position=OuterRef("pk"))
+    newest = Fitting.objects.filter(component=OuterRef("component")).order_by("-at", "-id")
     found: dict[int, list[Position]] = {}
-    for position in used:
-        if position.pk not in filled:
-            found.setdefault(position.mold_id, []).append(position)
+    for position in (
+        Position.objects.filter(Exists(here), mold__in=list(molds))
+        .exclude(Exists(here.filter(pk=Subquery(newest.values("pk")[:1]))))
+        .order_by("mold_id", "id")
+    ):
+        found.setdefault(position.mold_id, []).append(position)
     return found
 
 

@@ -20,7 +20,7 @@ from moldcare.feeds.looks import look_first
 from moldcare.feeds.models import ImportBatch, ImportRow, Upload
 from moldcare.feeds.uploads import keep_upload
 from moldcare.files.models import File
-from moldcare.handin.models import StuckEntry
+from moldcare.handin.models import StuckEntry, Tablet
 from moldcare.logbook.append import new_chain
 from moldcare.logbook.models import Entry
 from moldcare.molds.models import (
@@ -103,9 +103,11 @@ def small_world() -> World:
 
 def _one_that_is_stuck(lead: Person) -> None:
     """What a tablet could not hand in, under the first UUID of all."""
+    Tablet.objects.create(device="shelf", last_contact_at=factories.ENTERED_AT)
     StuckEntry.objects.create(
         id=UUID(int=1),
         person=lead,
+        device="shelf",
         author_said="Tomas Breuer",
         address="/orders/1001/sheet",
         said="Order 1001: worst position",

@@ -60,3 +60,14 @@ def test_a_larger_plant_asks_no_more(world: World) -> None:
     enlarge(world, by=5)
     many = counted(world)
     assert {name: many[name] for name in few if many[name] > few[name]} == {}
+
+
+@pytest.mark.parametrize("path", ["/", "/wall"])
+def test_the_board_asks_at_most_fifteen_times(world: World, path: str) -> None:
+    """However full it is; shifts are looked up once after they were changed."""
+    enlarge(world, by=5)
+    client = signed_in("lead", world=world)
+    client.get(path)
+    with CaptureQueriesContext(connection) as queries:
+        assert client.get(path).status_code == 200
+    assert len(queries) <= 15, [query["sql"][:200] for query in queries]

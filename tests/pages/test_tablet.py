@@ -274,9 +274,11 @@ def test_a_clock_that_is_off_is_said_to_leads(tablet: Client, lead: Person) -> N
 def test_a_lead_sees_what_is_stuck_and_says_what_became_of_it(tablet: Client, lead: Person) -> None:
     factories.plant()
     tablet.force_login(lead)
+    Tablet.objects.create(device="bench", last_contact_at=datetime(2026, 1, 1, tzinfo=UTC))
     row = StuckEntry.objects.create(
         id=uuid4(),
         person=lead,
+        device="bench",
         author_said="Tomas Breuer",
         address="/orders/1001/sheet",
         said="Order 1001: worst position",

@@ -107,10 +107,13 @@ class ShiftBoard:
     coming_down: Section
 
 
-def shift_board(*, now: datetime, calendar: ShiftCalendar) -> ShiftBoard:
-    """Read the board as it stands now, up to the end of the running or next shift."""
+def shift_board(*, now: datetime, calendar: ShiftCalendar, clock_error: timedelta) -> ShiftBoard:
+    """Read the board as it stands now, up to the end of the running or next shift.
+
+    A tablet whose clock is off by more than `clock_error` wants a hand.
+    """
     until = calendar.next_shift_end(now) or now + timedelta(hours=8)
-    hands, hands_total = _hands(now=now, until=until)
+    hands, hands_total = _hands(now=now, until=until, clock_error=clock_error)
     boards = Board.objects.all()
     ahead = until + LOOKED_AHEAD
     soon = Q(due_at__lte=ahead) | Q(unsure_at__lte=now) | Q(past_limit_at__lte=now)
@@ -227,7 +230,7 @@ def presses(line: RuleLine, *, by: datetime) -> bool:
     return line.when_at is not None and line.when_at <= by
 
 
-def _hands(*, now: datetime, until: datetime) -> tuple[list[Hand], int]:
+def _hands(*, now: datetime, until: datetime, clock_error: timedelta) -> tuple[list[Hand], int]:
     """Return what needs a hand, the worst first, and how many there are."""
     in_press = Q(spot_kind=Spot.Kind.PRESS)
     rows = Board.objects.filter(
@@ -246,7 +249,7 @@ def _hands(*, now: datetime, until: datetime) -> tuple[list[Hand], int]:
     hands += [
         _held_hand(verdict, sits=sits[verdict.reading.counter_id], now=now) for verdict in held
     ]
-    of_tablets = [_tablet_hand(each) for each in tablet_hands(now=now)]
+    of_tablets = [_tablet_hand(each) for each in tablet_hands(now=now, tolerance=clock_error)]
     shown = [*hands[: 2 * HANDS_SHOWN], *of_tablets[:HANDS_SHOWN]]
     return shown, _total(boards) + _total(held) + len(of_tablets)
 

@@ -1,5 +1,6 @@
 """The Shift page and the Wall."""
 
+from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -12,7 +13,7 @@ from django.utils.translation import ngettext
 from moldcare.acts.rights import Right, may
 from moldcare.core.errors import DomainError
 from moldcare.molds.queries import molds_in_use
-from moldcare.pages.access import answer, calendar_of, page, person_of
+from moldcare.pages.access import answer, calendar_of, page, person_of, plant_of
 from moldcare.pages.orders.choosing import make_chosen
 from moldcare.pages.shift.board import ShiftBoard, shift_board
 from moldcare.pages.words import minutes_words, moment_words, tasks_words
@@ -26,17 +27,23 @@ def shift(request: HttpRequest) -> HttpResponse:
     """Show the running shift; make orders of what is ticked."""
     if request.method == "POST":
         return _orders(request)
-    now = timezone.now()
-    board = shift_board(now=now, calendar=calendar_of(request))
+    board = _board(request)
     return answer(request, "shift/shift.html", _context(request, board))
 
 
 @page()
 def wall(request: HttpRequest) -> HttpResponse:
     """Show the same for a big screen: no controls, refreshed by itself."""
-    now = timezone.now()
-    board = shift_board(now=now, calendar=calendar_of(request))
+    board = _board(request)
     return answer(request, "shift/wall.html", _context(request, board))
+
+
+def _board(request: HttpRequest) -> ShiftBoard:
+    return shift_board(
+        now=timezone.now(),
+        calendar=calendar_of(request),
+        clock_error=timedelta(seconds=plant_of(request).clock_error_s),
+    )
 
 
 def _context(request: HttpRequest, board: ShiftBoard) -> dict[str, Any]:

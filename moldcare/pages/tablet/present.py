@@ -10,7 +10,6 @@ from moldcare.handin.models import Tablet
 from moldcare.handin.queries import (
     SILENT_AFTER,
     known_tablets,
-    stuck_entries,
     tablets_to_look_at,
 )
 from moldcare.pages.words import moment_words
@@ -42,10 +41,11 @@ class TabletHand:
     say: str
 
 
-def tablet_hands(*, now: datetime) -> list[TabletHand]:
+def tablet_hands(*, now: datetime, tolerance: timedelta) -> list[TabletHand]:
     """Return what needs a hand: entries that are stuck, and tablets that want somebody."""
     hands = []
-    stuck = stuck_entries().count()
+    rows = list(tablets_to_look_at(now=now, tolerance=tolerance))
+    stuck: int = getattr(rows[0], "stuck_of_all", 0) if rows else 0
     if stuck:
         head = ngettext(
             "%(n)d entry of a tablet could not be handed in.",
@@ -53,10 +53,10 @@ def tablet_hands(*, now: datetime) -> list[TabletHand]:
             stuck,
         )
         hands.append(TabletHand(head=head % {"n": stuck}, say=_("A lead has to see to it.")))
-    tolerance = timedelta(seconds=the_plant().clock_error_s)
-    for row in tablets_to_look_at(now=now, tolerance=tolerance):
+    for row in rows:
         line = _line(row, now=now, tolerance=tolerance)
-        hands.append(TabletHand(head=f"{line.name}.", say=line.say))
+        if line.wants:
+            hands.append(TabletHand(head=f"{line.name}.", say=line.say))
     return hands
 
 
